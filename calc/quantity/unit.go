@@ -138,6 +138,19 @@ var units = [...]unitFacts{
 // Symbol is the unit as stored and shown, "" for none.
 func (u Unit) Symbol() string { return units[u].symbol }
 
+// Label is the unit as a person reads it after a figure: "°F", "% vol", "gal".
+func (u Unit) Label() string {
+	switch u {
+	case Celsius, Fahrenheit:
+		return "°" + u.Symbol()
+	case ABV20:
+		return "% vol"
+	case Percent:
+		return "%"
+	}
+	return u.Symbol()
+}
+
 // Dimension is what the unit measures.
 func (u Unit) Dimension() Dimension { return units[u].dim }
 
@@ -183,4 +196,14 @@ func bySymbol(s string) (Unit, bool) {
 		}
 	}
 	return NoUnit, false
+}
+
+// MustUnit finds a unit by its stored symbol, for symbols written in Go source;
+// it panics where there is none.
+func MustUnit(symbol string) Unit {
+	u, ok := bySymbol(symbol)
+	if !ok {
+		panic("quantity: no unit has the symbol " + symbol)
+	}
+	return u
 }
