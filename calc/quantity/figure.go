@@ -86,3 +86,19 @@ func (w Working) String() string {
 	}
 	return b.String()
 }
+
+// Explained is embedded in a result that can show its working. The steps are
+// written only when someone asks: a fold over a year of entries never does.
+type Explained struct{ explain func(w *Working) }
+
+// Explain makes the Explained of a result from what writes its steps.
+func Explain(f func(w *Working)) Explained { return Explained{f} }
+
+// Working is how the result was reached.
+func (e Explained) Working() Working {
+	var w Working
+	if e.explain != nil {
+		e.explain(&w)
+	}
+	return w
+}
