@@ -1,0 +1,108 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// A Device may write to the book.
+type Device struct {
+	Name   string
+	Token  [32]byte // SHA-256 of the secret it shows
+	Role   string
+	Label  string // what its people call it
+	Joined time.Time
+	Ended  time.Time // zero while it may write
+}
+
+// AddDevice lets a device in under a name no device has.
+func (s *Store) AddDevice(ctx context.Context, d Device) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	_, err := s.writer.ExecContext(ctx, "INSERT INTO device (name, token, role, label, joined) VALUES (?,?,?,?,?)",
+		d.Name, d.Token[:], d.Role, d.Label, d.Joined.UnixMilli())
+	if isConstraint(err) {
+		return fmt.Errorf("%w: %s", ErrNameTaken, d.Name)
+	}
+	return full(err)
+}
+
+// NameUsed says whether the book knows the name: a device has it, or entries
+// bear it, perhaps of a device that a restore forgot.
+func (r *Reader) NameUsed(ctx context.Context, name string) (bool, error) {
+	var used bool
+	err := r.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM device WHERE name = ?1)
+		OR EXISTS (SELECT 1 FROM entry WHERE device = ?1) OR EXISTS (SELECT 1 FROM aside WHERE device = ?1)`, name).Scan(&used)
+	return used, err
+}
+
+// EndDevice ends a device's time at the given moment.
+func (s *Store) EndDevice(ctx context.Context, name string, at time.Time) error {
+	return s.changeDevice(ctx, name, "UPDATE device SET ended = ? WHERE name = ?", at.UnixMilli(), name)
+}
+
+// RenewDevice gives a device another secret and lets it write again.
+func (s *Store) RenewDevice(ctx context.Context, name string, token [32]byte) error {
+	return s.changeDevice(ctx, name, "UPDATE device SET token = ?, ended = NULL WHERE name = ?", token[:], name)
+}
+
+func (s *Store) changeDevice(ctx context.Context, name, statement string, args ...any) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	res, err := s.writer.ExecContext(ctx, statement, args...)
+	if err != nil {
+		return full(err)
+	}
+	if n, err := res.RowsAffected(); err != nil {
+		return err
+	} else if n == 0 {
+		return fmt.Errorf("%w: %s", ErrUnknownDevice, name)
+	}
+	return nil
+}
+
+const deviceColumns = "name, token, role, label, joined, ended"
+
+func scanDevice(scan func(...any) error) (d Device, err error) {
+	var token []byte
+	var joined int64
+	var ended sql.NullInt64
+	if err := scan(&d.Name, &token, &d.Role, &d.Label, &joined, &ended); err != nil {
+		return d, err
+	}
+	d.Token, d.Joined = [32]byte(token), time.UnixMilli(joined)
+	if ended.Valid {
+		d.Ended = time.UnixMilli(ended.Int64)
+	}
+	return d, nil
+}
+
+// DeviceByToken finds the device whose secret has this hash.
+func (r *Reader) DeviceByToken(ctx context.Context, token [32]byte) (Device, error) {
+	d, err := scanDevice(r.readers.QueryRowContext(ctx, "SELECT "+deviceColumns+" FROM device WHERE token = ?", token[:]).Scan)
+	if errors.Is(err, sql.ErrNoRows) {
+		return d, ErrUnknownDevice
+	}
+	return d, err
+}
+
+// Devices are all that ever joined, by name.
+func (r *Reader) Devices(ctx context.Context) ([]Device, error) {
+	rows, err := r.readers.QueryContext(ctx, "SELECT "+deviceColumns+" FROM device ORDER BY name")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []Device
+	for rows.Next() {
+		d, err := scanDevice(rows.Scan)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, d)
+	}
+	return out, rows.Err()
+}
