@@ -1,0 +1,135 @@
+package reckon
+
+import (
+	"strings"
+
+	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+)
+
+func trueProof() Calculation {
+	return Calculation{
+		Name:   "true-proof",
+		Help:   "true proof at 60 °F from a proof hydrometer and a thermometer",
+		Source: "27 CFR 30.23, 30.31 and Table 1 of the gauging manual where its cells are at hand; computed from OIML R 22:1975 elsewhere",
+		Inputs: []Input{
+			{Key: "indicated", Label: "hydrometer", Help: "the reading of the proof hydrometer", Scales: []Scale{{quantity.Proof, "0", "206"}}, Required: true},
+			{Key: "temp", Label: "thermometer", Help: "the temperature of the sample as it was read", Scales: []Scale{{quantity.Fahrenheit, "0", "100"}, {quantity.Celsius, "-17.7", "37.7"}}, Required: true},
+			{Key: "indicated_correction", Label: "hydrometer's correction", Help: "the correction from the hydrometer's certificate, added", Scales: []Scale{{quantity.Proof, "-5", "5"}}, difference: true},
+			{Key: "temp_correction", Label: "thermometer's correction", Help: "the correction from the thermometer's certificate, added", Scales: []Scale{{quantity.Fahrenheit, "-9", "9"}, {quantity.Celsius, "-5", "5"}}, difference: true},
+		},
+		Outputs: []Output{
+			{Key: "true_proof", Label: "true proof", Units: "proof", Help: "to the nearest tenth (27 CFR 30.23)"},
+			{Key: "true_proof_unrounded", Label: "true proof, unrounded", Units: "proof"},
+			{Key: "u", Label: "standard uncertainty", Units: "proof", Help: "of the true proof; a reading without a half-width counts half of its last digit"},
+		},
+		Example:   []Given{{"indicated", "192.85"}, {"temp", "72.10F"}, {"indicated_correction", "-0.03"}, {"temp_correction", "0.05"}},
+		Table1:    true,
+		lastDigit: true,
+		run:       runTrueProof,
+	}
+}
+
+func runTrueProof(s *sheet) {
+	h := s.hydrometer()
+	c, err := spirit.TrueProof(h)
+	if s.fail("indicated", err) {
+		return
+	}
+	// The doubt is that of the computed proof also where the figure is printed:
+	// a reading at the edge of the cells at hand can be moved only there.
+	doubt := c.True
+	h.Indicated, h.Temp = exact(h.Indicated), exact(h.Temp)
+	h.IndicatedCorrection, h.TempCorrection = exact(h.IndicatedCorrection), exact(h.TempCorrection)
+	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells()} {
+		h.Table = table
+		printed, err := spirit.TrueProof(h)
+		if s.fail("indicated", err) {
+			return
+		}
+		if printed.Method == spirit.PrintedTable {
+			c = printed
+			break
+		}
+	}
+	c.True.U, c.True.HasU = doubt.U, doubt.HasU
+	s.corrected(c, "true_proof")
+}
+
+// quotedCells is the part of the printed Table 1 that the CFR itself quotes, in
+// 27 CFR 30.23; it answers the regulation's own example as the regulation does.
+func quotedCells() *spirit.Table {
+	t, err := spirit.ParseTable(strings.NewReader("193,72,190.2\n192,72,189.1\n192,73,188.9\n193,75,189.5\n"))
+	if err != nil {
+		panic("reckon: " + err.Error()) // the text is above
+	}
+	return t
+}
+
+// exact is r without its half-width.
+func exact(r quantity.Reading) quantity.Reading {
+	if !r.HasHalfWidth() {
+		return r
+	}
+	return quantity.MustParse(r.Digits(), r.Unit())
+}
+
+func trueStrength() Calculation {
+	return Calculation{
+		Name:   "true-strength",
+		Help:   "% vol at 20 °C from a % vol hydrometer and a thermometer",
+		Source: "OIML R 22:1975, general formula and the table for glass hydrometers (25e-6 per K)",
+		Inputs: []Input{
+			{Key: "indicated", Label: "hydrometer", Help: "the reading of the % vol hydrometer", Scales: []Scale{{quantity.ABV20, "0", "103"}}, Required: true},
+			{Key: "temp", Label: "thermometer", Help: "the temperature of the sample as it was read", Scales: temperatures(), Required: true},
+			{Key: "indicated_correction", Label: "hydrometer's correction", Help: "the correction from the hydrometer's certificate, added", Scales: []Scale{{quantity.ABV20, "-3", "3"}}, difference: true},
+			{Key: "temp_correction", Label: "thermometer's correction", Help: "the correction from the thermometer's certificate, added", Scales: []Scale{{quantity.Celsius, "-5", "5"}, {quantity.Fahrenheit, "-9", "9"}}, difference: true},
+			{Key: "calibration", Label: "calibrated at", Help: "the temperature on the hydrometer's stem: 20C (where none is given), 15C or 60F", Scales: []Scale{{quantity.Celsius, "15", "20"}, {quantity.Fahrenheit, "60", "60"}}, Exact: true},
+		},
+		Outputs: []Output{
+			{Key: "abv20", Label: "% vol at 20 °C", Units: "%", Help: "to the nearest tenth"},
+			{Key: "abv20_unrounded", Label: "% vol at 20 °C, unrounded", Units: "%"},
+			{Key: "u", Label: "standard uncertainty", Units: "%", Help: "of abv20; a reading without a half-width counts half of its last digit"},
+		},
+		Example:   []Given{{"indicated", "40.0"}, {"temp", "25.0C"}},
+		lastDigit: true,
+		run:       runTrueStrength,
+	}
+}
+
+func runTrueStrength(s *sheet) {
+	h := s.hydrometer()
+	switch c := s.reading("calibration"); {
+	case c.IsNone() || c.Unit() == quantity.Celsius && c.Float() == 20:
+	case c.Unit() == quantity.Celsius && c.Float() == 15:
+		h.Scale = spirit.Scale15C
+	case c.Unit() == quantity.Fahrenheit:
+		h.Scale = spirit.Scale60F
+	default:
+		s.fail("calibration", fault.Fault{Code: fault.NotOneOf, Limit: "is not one of 20C, 15C, 60F", Remedy: "read the temperature on the hydrometer's stem"})
+		return
+	}
+	c, err := spirit.TrueStrength(h)
+	if s.fail("indicated", err) {
+		return
+	}
+	s.corrected(c, "abv20")
+}
+
+func (s *sheet) hydrometer() spirit.HydrometerReading {
+	return spirit.HydrometerReading{
+		Indicated: s.reading("indicated"), Temp: s.reading("temp"),
+		IndicatedCorrection: s.reading("indicated_correction"), TempCorrection: s.reading("temp_correction"),
+	}
+}
+
+// corrected puts a corrected hydrometer reading.
+func (s *sheet) corrected(c spirit.Corrected, key string) {
+	s.legal(key, c.Rounded, c.True, 1)
+	s.figure(key+"_unrounded", c.True, 3)
+	if u := uncertainty(c.True); u != nil {
+		s.figure("u", quantity.Figure{Value: *u, Unit: c.True.Unit}, 3)
+	}
+	s.answer.Method, s.answer.Working = string(c.Method), c.Working()
+}
