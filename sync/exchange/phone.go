@@ -14,6 +14,7 @@ type Chain struct {
 
 // Contact is what the phone knows of the server. Only the exchange changes it.
 type Contact struct {
+	Names    []string     `json:"names"` // every name this phone ever had
 	Epoch    string       `json:"epoch"`
 	Since    record.Mark  `json:"since"`     // everything up to here is held
 	Through  int64        `json:"through"`   // acked_through of the present device, the highest heard
@@ -29,7 +30,7 @@ type Held struct {
 	ID    string `json:"id"`
 	Line  string `json:"line"`
 	State Keep   `json:"state"`
-	Own   bool   `json:"own"` // written on this phone
+	Own   bool   `json:"own"` // written under one of this phone's names
 }
 
 // Keep is what the phone knows of a record's whereabouts.

@@ -1,13 +1,20 @@
 package exchange
 
-import "gaugebook/sync/record"
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"strconv"
+
+	"gaugebook/sync/record"
+)
 
 // The wire, version 1. Bodies of push and pull are lines: a JSON header, then
 // one record a line, each line ended by \n. Everything else is one JSON object.
 //
 //	POST /sync/v1/join    JoinRequest           → 200 JoinReply
 //	POST /sync/v1/push    PushHeader, records   → 200 PushReply
-//	GET  /sync/v1/pull?since=MARK&limit=N&proto=1&app=BUILD
+//	GET  /sync/v1/pull?since=MARK&limit=N&proto=1
 //	                                            → 200 PullHeader, records
 //
 // Any other status carries a Refusal:
@@ -34,8 +41,9 @@ const (
 	ContentJSON  = "application/json"
 )
 
-// JoinRequest asks for a device name: with a code that a person typed, or on
-// the session that the phone still has.
+// JoinRequest asks for a device name: on the session that the phone still has,
+// or else with a code that a person typed. A code stays good for its few
+// minutes, so that a lost reply is not a lost code.
 type JoinRequest struct {
 	Proto int    `json:"proto"`
 	App   string `json:"app"`
@@ -112,7 +120,6 @@ func (s State) Settled() bool { return s != Forked }
 // PullQuery asks for the records after a mark.
 type PullQuery struct {
 	Proto int
-	App   string
 	Since record.Mark
 	Limit int
 }
@@ -136,7 +143,109 @@ type Refusal struct {
 // Error is the first fault's sentence.
 func (r *Refusal) Error() string {
 	if len(r.Faults) == 0 {
-		return "refused"
+		return "refused with status " + strconv.Itoa(r.Status)
 	}
 	return r.Faults[0].Error()
+}
+
+// A Push is a parsed body of a push.
+type Push struct {
+	PushHeader
+	Lines [][]byte // parts of the body, without line ends
+}
+
+// ParsePush takes a push apart. It asks for a header and for the limits of a
+// push, and nothing of its lines. Its errors are Refusals.
+func ParsePush(body []byte) (Push, error) {
+	if len(body) > MaxBytes {
+		return Push{}, refuse(413, record.TooLong, "body", strconv.Itoa(len(body))+" bytes", "a push has at most 512,000 bytes", "send half of it")
+	}
+	head, lines := cutLines(body)
+	var p Push
+	if err := json.Unmarshal(head, &p.PushHeader); err != nil || p.Proto < 1 {
+		return Push{}, refuse(400, record.Malformed, "header", "", "the first line of a push is its header, a JSON object with proto, app, epoch and device", "update the app")
+	}
+	if len(lines) > MaxRecords {
+		return Push{}, refuse(413, record.TooLong, "records", strconv.Itoa(len(lines)), "a push has at most 500 records", "send half of them")
+	}
+	p.Lines = lines
+	return p, nil
+}
+
+// Bytes is the body of the push.
+func (p Push) Bytes() []byte { return joinLines(p.PushHeader, p.Lines) }
+
+// ParsePullQuery reads the parameters of a pull. Its errors are Refusals.
+func ParsePullQuery(parameter func(name string) string) (PullQuery, error) {
+	q := PullQuery{Proto: Proto, Limit: MaxRecords}
+	if err := q.Since.UnmarshalText([]byte(parameter("since"))); err != nil {
+		return q, refuse(400, record.Malformed, "since", parameter("since"), "a mark is 0, or a number, a hyphen and 64 hex digits", "ask from 0")
+	}
+	for name, into := range map[string]*int{"limit": &q.Limit, "proto": &q.Proto} {
+		text := parameter(name)
+		if text == "" {
+			continue
+		}
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 {
+			return q, refuse(400, record.Malformed, name, text, "a number from 1", "leave it out")
+		}
+		*into = n
+	}
+	q.Limit = min(q.Limit, MaxRecords)
+	return q, nil
+}
+
+// path is the request's path with its query.
+func (q PullQuery) path() string {
+	return fmt.Sprintf("%s?since=%s&limit=%d&proto=%d", PathPull, q.Since, q.Limit, q.Proto)
+}
+
+// A Page is a pull's reply.
+type Page struct {
+	PullHeader
+	Lines [][]byte
+}
+
+// ParsePage takes a pull's reply apart; it asks nothing of its lines.
+func ParsePage(body []byte) (Page, error) {
+	head, lines := cutLines(body)
+	p := Page{Lines: lines}
+	err := json.Unmarshal(head, &p.PullHeader)
+	return p, err
+}
+
+// Bytes is the body of the reply.
+func (p Page) Bytes() []byte { return joinLines(p.PullHeader, p.Lines) }
+
+// cutLines parts a body into its first line and the others. An empty line is
+// a line: an answer's place must be its line's place.
+func cutLines(body []byte) (first []byte, lines [][]byte) {
+	first, rest, more := bytes.Cut(body, newline)
+	if rest = bytes.TrimSuffix(rest, newline); more && len(rest) > 0 {
+		lines = bytes.Split(rest, newline)
+	}
+	return first, lines
+}
+
+func joinLines(header any, lines [][]byte) []byte {
+	size := 256
+	for _, line := range lines {
+		size += len(line) + 1
+	}
+	head, err := json.Marshal(header)
+	if err != nil {
+		panic(err) // headers are structs of strings and numbers
+	}
+	body := append(append(make([]byte, 0, size), head...), newline...)
+	for _, line := range lines {
+		body = append(append(body, line...), newline...)
+	}
+	return body
+}
+
+var newline = []byte{'\n'}
+
+func refuse(status int, code, field, value, limit, remedy string) *Refusal {
+	return &Refusal{Status: status, Faults: []record.Fault{{Code: code, Field: field, Value: value, Limit: limit, Remedy: remedy}}}
 }
