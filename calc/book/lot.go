@@ -1,0 +1,106 @@
+package book
+
+import "slices"
+
+// A SpiritClass is the class of spirit, after 27 CFR part 5 subpart I.
+type SpiritClass string
+
+// The classes a book tells apart. The monthly reports divide some of them again
+// by the proof of distillation, which each lot keeps.
+const (
+	Whisky  SpiritClass = "whisky"
+	Brandy  SpiritClass = "brandy"
+	Rum     SpiritClass = "rum"
+	Gin     SpiritClass = "gin"
+	Vodka   SpiritClass = "vodka"
+	Neutral SpiritClass = "alcohol and neutral spirits"
+	Other   SpiritClass = "other"
+)
+
+// A Lot is something that can be traced: fruit, a mash, the hearts of a run, a
+// bottling. It is named by the entry that began it.
+type Lot struct {
+	Address  Address
+	Name     string // what people call it: 'Quince, orchard row 4'
+	Material Material
+	Class    SpiritClass
+	Begun    Moment
+	Run      Address // of a distillate
+	Proof    float64 // of distillation, US proof; 0 where it was not distilled here
+	From     []Part  // the lots it was made of, with the amounts that went in
+	Into     []Address
+}
+
+func (l *Lot) copied() Lot {
+	c := *l
+	c.From, c.Into = slices.Clone(l.From), slices.Clone(l.Into)
+	return c
+}
+
+// Lot finds a lot, nil where the book has none by that name.
+func (s *State) Lot(a Address) *Lot { return s.lots.get(a) }
+
+// Lots ranges over all lots in the order they were begun.
+func (s *State) Lots(yield func(Address, *Lot) bool) { s.lots.all(yield) }
+
+func (s *State) classOf(lot Address) SpiritClass {
+	if l := s.lots.get(lot); l != nil && l.Class != "" {
+		return l.Class
+	}
+	return Other
+}
+
+// begin makes a lot out of parts of others, named by this entry unless it has
+// an address already.
+func (t *turn) begin(l Lot) {
+	if l.Address == "" {
+		l.Address, l.Begun = t.entry.Address(), t.now()
+	}
+	for _, p := range l.From {
+		if parent := t.state.lots.edit(p.Lot); parent != nil && !slices.Contains(parent.Into, l.Address) {
+			parent.Into = append(parent.Into, l.Address)
+		}
+	}
+	t.state.lots.put(l.Address, &l)
+}
+
+// A Trace is a lot in an ancestry, with how far it is from the start.
+type Trace struct {
+	Lot   *Lot
+	Depth int
+}
+
+// Ancestry lists the lots that a lot came from, nearest first, back to the
+// fruit. Each lot stands once, at its least depth.
+func (s *State) Ancestry(a Address) []Trace {
+	return s.walk(a, func(l *Lot) []Address {
+		var out []Address
+		for _, p := range l.From {
+			out = append(out, p.Lot)
+		}
+		return out
+	})
+}
+
+// Descent lists the lots that came of a lot, nearest first, on to the bottle.
+func (s *State) Descent(a Address) []Trace {
+	return s.walk(a, func(l *Lot) []Address { return l.Into })
+}
+
+func (s *State) walk(a Address, next func(*Lot) []Address) []Trace {
+	start := s.lots.get(a)
+	if start == nil {
+		return nil
+	}
+	seen := map[Address]bool{a: true}
+	out := []Trace{{start, 0}}
+	for i := 0; i < len(out); i++ {
+		for _, n := range next(out[i].Lot) {
+			if l := s.lots.get(n); l != nil && !seen[n] {
+				seen[n] = true
+				out = append(out, Trace{l, out[i].Depth + 1})
+			}
+		}
+	}
+	return out[1:]
+}
