@@ -41,8 +41,10 @@
 // everything up to it. A phone pulls from the mark it holds; a server that has
 // not this mark is another log, for example one restored from an older copy,
 // and says so (409). So does a push that names another epoch. The phone then
-// forgets its mark and offers again everything it wrote; a phone that may
-// relay offers everything it holds. Identities make that harmless.
+// forgets its mark and offers again everything it holds, its own entries and
+// those it had from others; identities make that harmless. What it may not
+// bring for others waits in quarantine until its author brings it or the owner
+// lets it in.
 //
 // # Two phones with one name
 //

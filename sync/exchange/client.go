@@ -76,7 +76,7 @@ type flight struct {
 // pending is an unsent record with its place, for the order of pushing.
 type pending struct {
 	Held
-	late   bool // after all others: alone it was too much for something on the way
+	late   bool // after all others
 	device string
 	seq    int64
 }
@@ -154,6 +154,16 @@ func place(held Held) pending {
 		held.Line = strings.ReplaceAll(held.Line, "\n", " ")
 	}
 	return pending{Held: held, device: r.Device, seq: r.Seq}
+}
+
+// postpone lets all others pass a record that is too much even alone.
+func (c *Client) postpone(id string) {
+	for i := range c.unsent {
+		if c.unsent[i].ID == id {
+			c.unsent[i].late = true
+		}
+	}
+	slices.SortFunc(c.unsent, inOrder)
 }
 
 func inOrder(a, b pending) int {
@@ -323,7 +333,7 @@ func (c *Client) replied(r Replied) []Effect {
 	case 409:
 		c.failures++ // a server that always says so must not be asked at once
 		if !join && refusal.Epoch != "" {
-			return c.store(c.startOver(c.contact, refusal.Epoch))
+			return c.store(startOver(c.contact, refusal.Epoch))
 		}
 	case 413:
 		if push && len(c.flight.lines) > 1 {
@@ -331,8 +341,7 @@ func (c *Client) replied(r Replied) []Effect {
 			return c.next()
 		}
 		if push { // one record alone: let the others pass
-			c.unsent[0].late = true
-			slices.SortFunc(c.unsent, inOrder)
+			c.postpone(c.flight.lines[0].ID)
 		}
 	}
 	if join {
@@ -350,14 +359,11 @@ func (c *Client) heard(r Replied, nowMS int64) Contact {
 }
 
 // startOver is the contact with a log that is not the one known so far, and
-// the wish to offer again what is held.
-func (c *Client) startOver(contact Contact, epoch string) Store {
+// the wish to offer again all that is held: what this phone had from others may
+// be nowhere else by now.
+func startOver(contact Contact, epoch string) Store {
 	contact.Epoch, contact.Since, contact.Through = epoch, record.Mark{}, 0
-	reoffer := ReofferOwn
-	if contact.Relay {
-		reoffer = ReofferAll
-	}
-	return Store{Contact: &contact, Reoffer: reoffer}
+	return Store{Contact: &contact, Reoffer: true}
 }
 
 func (c *Client) joined(r Replied) []Effect {
@@ -368,17 +374,15 @@ func (c *Client) joined(r Replied) []Effect {
 		return c.stranger()
 	}
 	contact := c.heard(r, reply.NowMS)
-	contact.Relay = reply.Relay
 	contact.Since = record.Mark{} // another role may see what this phone was not given
 	store := Store{Contact: &contact}
 	if contact.Epoch != "" && contact.Epoch != reply.Epoch {
-		store = c.startOver(contact, reply.Epoch)
+		store = startOver(contact, reply.Epoch)
 		contact = *store.Contact
 	}
 	contact.Epoch = reply.Epoch
 	if reply.Device != c.chain.Device {
 		contact.Through = 0
-		contact.Names = append(slices.Clone(contact.Names), reply.Device)
 		store.Chain = &Swap{From: c.chain, To: Chain{Device: reply.Device, Clock: c.chain.Clock}}
 	}
 	store.Contact = &contact
@@ -393,7 +397,7 @@ func (c *Client) pushed(r Replied) []Effect {
 	contact := c.heard(r, reply.NowMS)
 	if known := contact.Epoch; known != "" && known != reply.Epoch || reply.Through < contact.Through {
 		c.failures++
-		return c.store(c.startOver(contact, reply.Epoch)) // the server went back
+		return c.store(startOver(contact, reply.Epoch)) // the server went back
 	}
 	contact.Epoch, contact.Through = reply.Epoch, reply.Through
 	store := Store{Contact: &contact}
@@ -455,7 +459,7 @@ func (c *Client) pulled(r Replied) []Effect {
 	contact := c.heard(r, page.NowMS)
 	if known := contact.Epoch; known != "" && known != page.Epoch {
 		c.failures++
-		return c.store(c.startOver(contact, page.Epoch))
+		return c.store(startOver(contact, page.Epoch))
 	}
 	contact.Epoch, contact.Since = page.Epoch, page.Next
 	store := Store{Contact: &contact}
@@ -466,7 +470,7 @@ func (c *Client) pulled(r Replied) []Effect {
 			return c.stranger()
 		}
 		contact.Clock, _ = contact.Clock.Witness(r.Clock, now)
-		store.Put = append(store.Put, Held{ID: r.ID.String(), Line: string(line), State: Received, Own: slices.Contains(contact.Names, r.Device)})
+		store.Put = append(store.Put, Held{ID: r.ID.String(), Line: string(line), State: Received})
 	}
 	c.pulling = page.More
 	return c.store(store)
@@ -510,7 +514,7 @@ func (c *Client) stored() []Effect {
 		}
 	}
 	slices.SortFunc(c.unsent, inOrder)
-	if s.Reoffer != "" {
+	if s.Reoffer {
 		c.reload = true
 	}
 	return c.next()

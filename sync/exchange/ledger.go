@@ -12,7 +12,7 @@ type Reader interface {
 	Epoch() (string, error)
 	// Head is the log's end.
 	Head() (record.Mark, error)
-	// MarkAt is the mark of an entry of the log; false beyond its end.
+	// MarkAt is the mark of an entry of the log, from 1; false beyond its end.
 	MarkAt(seq int64) (record.Mark, bool, error)
 	// After calls yield for each entry after seq, in order, until it says no.
 	After(seq int64, yield func(seq int64, line []byte) bool) error
@@ -39,8 +39,8 @@ type Ledger interface {
 
 // Rights are what the bringer's role allows.
 type Rights interface {
-	// MayWrite: may they bring this entry? Device is theirs, or one they
-	// may speak for, and its kind is one their role writes.
+	// MayWrite: may they bring this entry? Its device is theirs, or was, or
+	// they may speak for all; and its kind is one their role writes.
 	MayWrite(h record.Header) bool
 	// MaySee: may they be given this entry?
 	MaySee(h record.Header) bool

@@ -14,15 +14,13 @@ type Chain struct {
 
 // Contact is what the phone knows of the server. Only the exchange changes it.
 type Contact struct {
-	Names    []string     `json:"names"` // every name this phone ever had
 	Epoch    string       `json:"epoch"`
 	Since    record.Mark  `json:"since"`     // everything up to here is held
 	Through  int64        `json:"through"`   // acked_through of the present device, the highest heard
 	Clock    record.Clock `json:"clock"`     // highest clock seen and believed
 	LastMS   int64        `json:"last_ms"`   // phone's clock at the last reply
 	OffsetMS int64        `json:"offset_ms"` // server's clock minus the phone's
-	Relay    bool         `json:"relay"`
-	Why      Why          `json:"why"` // a new name is needed, and why; empty if not
+	Why      Why          `json:"why"`       // a new name is needed, and why; empty if not
 }
 
 // Held is one record as the phone keeps it, under its id.
@@ -30,7 +28,6 @@ type Held struct {
 	ID    string `json:"id"`
 	Line  string `json:"line"`
 	State Keep   `json:"state"`
-	Own   bool   `json:"own"` // written under one of this phone's names
 }
 
 // Keep is what the phone knows of a record's whereabouts.
@@ -135,7 +132,7 @@ type Store struct {
 	Chain   *Swap    `json:"chain,omitempty"`   // if the chain is not From: NotStored{Moved}
 	Contact *Contact `json:"contact,omitempty"` // replaces the contact
 	Put     []Held   `json:"put,omitempty"`     // each replaces the record of its id
-	Reoffer Reoffer  `json:"reoffer,omitempty"` // set this state to Unsent on …
+	Reoffer bool     `json:"reoffer,omitempty"` // sets every record's state to Unsent
 }
 
 // Swap replaces the chain.
@@ -143,14 +140,6 @@ type Swap struct {
 	From Chain `json:"from"`
 	To   Chain `json:"to"`
 }
-
-// Reoffer names the records to be marked Unsent.
-type Reoffer string
-
-const (
-	ReofferOwn Reoffer = "own" // every record with Own
-	ReofferAll Reoffer = "all" // every record
-)
 
 // Load asks for the storage to be read again and told as Opened.
 type Load struct{}

@@ -63,13 +63,11 @@ const (
 	WhyLost   Why = "lost"   // the server holds more under its name than it does
 )
 
-// JoinReply gives the phone its name. Relay says that it may bring other
-// devices' entries too, which is asked for after the server was restored.
+// JoinReply gives the phone its name.
 type JoinReply struct {
 	Device string `json:"device"`
 	Epoch  string `json:"epoch"`
 	NowMS  int64  `json:"now_ms"`
-	Relay  bool   `json:"relay"`
 }
 
 // PushHeader is the first line of a push. Epoch is the log that the phone
