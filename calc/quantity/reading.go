@@ -84,7 +84,7 @@ func parseFigure(typed, t string, bare Unit) (string, Unit, error) {
 	if !ok {
 		f := fault.Fault{Code: fault.NotANumber, Value: typed, Limit: "is not a number", Remedy: "use digits and one decimal point"}
 		switch whole, frac, _ := strings.Cut(num, ","); {
-		case len(num) > maxDigits:
+		case len(num)-strings.Count(num, ".")-strings.Count(num, ",") > maxDigits:
 			f.Code, f.Limit, f.Remedy = fault.TooLong, "has more than 15 digits", "type the figure as the instrument shows it"
 		case thousands(whole, frac):
 			f.Remedy = "write " + whole + frac + " or " + whole + "." + frac + ", so that nobody has to guess"
