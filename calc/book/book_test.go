@@ -19,8 +19,6 @@ type writer struct {
 	minute int
 }
 
-func (w *writer) at(minute int) *writer { w.minute = minute; return w }
-
 func moment(minute int) Moment {
 	day, m := minute/1440, minute%1440
 	mo, err := ParseMoment(fmt.Sprintf("2026-%02d-%02dT%02d:%02d:00-05:00", 1+day/28, 1+day%28, m/60, m%60))
@@ -223,4 +221,12 @@ func TestBodiesReadBackAsWritten(t *testing.T) {
 		require.Equal(t, e.Body, b)
 		require.Equal(t, string(e.Raw), string(Encode(b)))
 	}
+}
+
+func (e *Entry) minute() int {
+	var mo, d, h, m int
+	if _, err := fmt.Sscanf(e.Happened.text, "2026-%d-%dT%d:%d", &mo, &d, &h, &m); err != nil {
+		panic(err)
+	}
+	return ((mo-1)*28+d-1)*1440 + h*60 + m
 }

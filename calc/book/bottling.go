@@ -198,7 +198,7 @@ func (b *BottlingOpened) apply(t *turn) {
 	if v == nil {
 		return
 	}
-	run := &Bottling{Address: t.entry.Address(), Opened: t.now()}
+	run := &Bottling{Address: t.entry.address, Opened: t.now()}
 	run.BottlingOpened, run.Name, run.Class = b.labelled(t.state)
 	g, ok := t.measured(&b.Gauge, t.state.strong(&v.Content), v)
 	if !ok {
@@ -359,7 +359,7 @@ func (b *BottlingClosed) apply(t *turn) {
 			return
 		}
 	}
-	r.Closed, r.ClosedBy = t.now(), t.entry.Address()
+	r.Closed, r.ClosedBy = t.now(), t.entry.address
 	good, err := t.state.inBottles(r.Bottle, r.Tanked.Shown, r.Good())
 	if err != nil {
 		t.ask(Dangling, "What the bottles hold cannot be worked out: "+err.Error(), nil)
@@ -376,7 +376,7 @@ func (b *BottlingClosed) apply(t *turn) {
 	if cause == "" {
 		cause = InTheLine
 	}
-	heel.Entry, heel.On = t.entry.Address(), t.now()
+	heel.Entry, heel.On = t.entry.address, t.now()
 	v.Gauge = heel
 	t.settle(v, heel, cause)
 	if doubt := 2 * math.Hypot(r.Tanked.Doubt, heel.Doubt); math.Abs(float64(r.Missing)) > doubt+halfLegalStep && b.Cause == "" {
@@ -492,5 +492,5 @@ func (t *turn) bottles(lot Address, cases, loose, sign int64, other Account, cau
 	given := Alcohol(portion(int64(r.Finished), r.Gone, max(r.Good(), 1)))
 	step := given - r.Given
 	r.Given = given
-	t.state.ledger.post(Posting{Entry: t.entry.Address(), On: t.now(), Month: t.month(), From: Finished, To: other, Cause: cause, Class: r.Class, Lot: lot, Amount: step})
+	t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), Month: t.month(), From: Finished, To: other, Cause: cause, Class: r.Class, Lot: lot, Amount: step})
 }

@@ -28,7 +28,7 @@ func (t *turn) correction(target Address) {
 	switch e := t.book.byAddress[target]; {
 	case e == nil:
 		t.ask(Dangling, "It corrects "+string(target)+", which the book does not hold. Either the entry has not arrived yet or the address is wrong.", nil)
-	case e.place().compareWritten(t.entry.place()) >= 0:
+	case e.Entry.place().compareWritten(t.entry.Entry.place()) >= 0:
 		t.ask(Dangling, "It corrects "+string(target)+", which was written later. A correction can only name an earlier entry.", nil)
 	}
 }
@@ -56,17 +56,17 @@ func correctionOf(e *Entry) Address {
 
 // root is the entry that a correction, or a correction of a correction, is
 // about; e itself where it is no correction; nil where it is not in the book.
-func (b *Book) root(e *Entry) *Entry {
+func (b *Book) root(l *leaf) *leaf {
 	for range maxCorrections {
-		target := correctionOf(e)
+		target := correctionOf(l.Entry)
 		if target == "" {
-			return e
+			return l
 		}
 		named := b.byAddress[target]
-		if named == nil || named.place().compareWritten(e.place()) >= 0 {
+		if named == nil || named.Entry.place().compareWritten(l.Entry.place()) >= 0 {
 			return nil
 		}
-		e = named
+		l = named
 	}
 	return nil
 }
@@ -107,6 +107,9 @@ func (b *Book) effective(e *Entry) effect {
 // standing lists the corrections about e that no void has taken out, in the
 // order they were written. An amendment of an amendment is about the same entry.
 func (b *Book) standing(e *Entry) []*Entry {
+	if len(b.corrections) == 0 {
+		return nil
+	}
 	direct := b.corrections[e.Address()]
 	if len(direct) == 0 {
 		return nil
@@ -147,7 +150,7 @@ type Version struct {
 // History lists what an entry said, first to last: itself, then each
 // correction, those that were themselves voided among them.
 func (b *Book) History(a Address) []Version {
-	e := b.byAddress[a]
+	e := b.Entry(a)
 	if e == nil {
 		return nil
 	}

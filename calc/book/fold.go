@@ -1,8 +1,9 @@
 package book
 
 import (
+	"cmp"
 	"slices"
-	"sort"
+	"strings"
 )
 
 // A Book holds entries in book order and keeps the State that follows from
@@ -11,15 +12,27 @@ import (
 // or a correction, costs the work of the entries after its place. A Book is not
 // safe for use by several goroutines at once.
 type Book struct {
-	log         []*Entry         // in effective book order
-	places      map[string]place // by ID: where each entry stands now
-	byID        map[string]*Entry
-	byAddress   map[Address]*Entry
+	log         []*leaf // in effective book order
+	byID        map[string]*leaf
+	byAddress   map[Address]*leaf
 	corrections map[Address][]*Entry // by the address named; in the order written
 	marks       []mark
 	state       *State
-	applied     int  // entries of log that state has taken in
+	applied     int  // leaves of log that state has taken in
 	refoldAll   bool // an address changed hands
+}
+
+// A leaf is an entry at its place in the book.
+type leaf struct {
+	*Entry
+	address Address
+	place   place // as last amended
+	filed   bool  // it stands in the log, at place
+}
+
+func (l *leaf) compare(m *leaf) int {
+	// Two entries with one address come of a cloned device; the identity decides.
+	return cmp.Or(l.place.compare(m.place), strings.Compare(l.ID, m.ID))
 }
 
 // A mark is a state to go back to: the house after the first n entries.
@@ -34,8 +47,7 @@ const markEvery = 1000
 
 // New is an empty book.
 func New() *Book {
-	b := &Book{places: map[string]place{}, byID: map[string]*Entry{}, byAddress: map[Address]*Entry{},
-		corrections: map[Address][]*Entry{}}
+	b := &Book{byID: map[string]*leaf{}, byAddress: map[Address]*leaf{}, corrections: map[Address][]*Entry{}}
 	b.state = &State{book: b}
 	return b
 }
@@ -49,123 +61,106 @@ func (b *Book) Len() int { return len(b.log) }
 // All ranges over the entries in book order. An entry whose time was amended
 // stands at its amended time.
 func (b *Book) All(yield func(*Entry) bool) {
-	for _, e := range b.log {
-		if !yield(e) {
+	for _, l := range b.log {
+		if !yield(l.Entry) {
 			return
 		}
 	}
 }
 
 // Entry finds an entry by address, nil where the book has none.
-func (b *Book) Entry(a Address) *Entry { return b.byAddress[a] }
+func (b *Book) Entry(a Address) *Entry {
+	if l := b.byAddress[a]; l != nil {
+		return l.Entry
+	}
+	return nil
+}
 
 // Add takes in entries, in any order; those it already has are passed over. It
 // reports how many were new.
 func (b *Book) Add(entries ...*Entry) int {
-	fresh := make([]*Entry, 0, len(entries))
+	fresh := make([]*leaf, 0, len(entries))
 	for _, e := range entries {
 		if b.byID[e.ID] != nil {
 			continue
 		}
-		b.byID[e.ID] = e
-		fresh = append(fresh, e)
-		b.name(e)
+		l := &leaf{Entry: e, address: e.Address()}
+		b.byID[e.ID] = l
+		fresh = append(fresh, l)
+		b.name(l)
 		if target := correctionOf(e); target != "" {
 			b.corrections[target] = append(b.corrections[target], e)
 			slices.SortFunc(b.corrections[target], func(x, y *Entry) int { return x.place().compareWritten(y.place()) })
 		}
 	}
-	if len(fresh) == 0 {
-		return 0
+	if len(fresh) > 0 {
+		b.refold(b.file(fresh))
 	}
-	b.refold(b.insert(fresh))
 	return len(fresh)
 }
 
 // name gives an entry its address. Where a copied device gave one address to
 // two entries, the one written first has it, whichever arrived first.
-func (b *Book) name(e *Entry) {
-	a := e.Address()
-	holder := b.byAddress[a]
-	if holder != nil {
+func (b *Book) name(l *leaf) {
+	if holder := b.byAddress[l.address]; holder != nil {
 		b.refoldAll = true
-		if c := holder.place().compareWritten(e.place()); c < 0 || c == 0 && holder.ID < e.ID {
+		if cmp.Or(holder.Entry.place().compareWritten(l.Entry.place()), strings.Compare(holder.ID, l.ID)) < 0 {
 			return
 		}
 	}
-	b.byAddress[a] = e
+	b.byAddress[l.address] = l
 }
 
-// insert puts fresh entries where they belong, moves the entries that they
+// file puts fresh entries where they belong, moves the entries that they
 // correct, and returns the first position that changed.
-func (b *Book) insert(fresh []*Entry) int {
-	moved := slices.Clone(fresh)
+func (b *Book) file(fresh []*leaf) int {
 	first := len(b.log)
-	for _, e := range fresh {
-		for _, c := range b.corrections[e.Address()] { // that waited for e
-			if at, in := b.places[c.ID]; in {
-				first = min(first, b.find(at, c.ID))
+	moved := slices.Clone(fresh)
+	for _, l := range fresh {
+		for _, c := range b.corrections[l.address] { // that waited for l
+			if waiting := b.byID[c.ID]; waiting.filed {
+				first = min(first, b.find(waiting))
 			}
 		}
-		root := b.root(e)
-		if root == nil || root == e {
-			continue
-		}
-		if old, in := b.places[root.ID]; in {
-			at := b.find(old, root.ID)
+		if root := b.root(l); root != nil && root.filed {
+			at := b.find(root)
 			first = min(first, at)
-			if now := b.effective(root).place; now != old {
+			if b.effective(root.Entry).place != root.place {
 				b.log = slices.Delete(b.log, at, at+1)
-				delete(b.places, root.ID)
+				root.filed = false
 				moved = append(moved, root)
 			}
 		}
 	}
-	slices.SortFunc(moved, func(x, y *Entry) int { return compareAt(b.placeOf(x), x.ID, b.placeOf(y), y.ID) })
-	moved = slices.CompactFunc(moved, func(x, y *Entry) bool { return x.ID == y.ID })
-	for _, e := range moved {
-		b.places[e.ID] = b.placeOf(e)
+	for _, l := range moved {
+		l.place, l.filed = b.effective(l.Entry).place, true
 	}
-	at := b.find(b.places[moved[0].ID], moved[0].ID)
-	first = min(first, at)
+	slices.SortFunc(moved, (*leaf).compare)
+	at := b.find(moved[0])
 	if at == len(b.log) {
 		b.log = append(b.log, moved...)
-		return first
+	} else {
+		b.log = merge(b.log[:at], slices.Clone(b.log[at:]), moved)
 	}
-	tail := slices.Clone(b.log[at:])
-	b.log = b.log[:at]
-	for len(tail) > 0 && len(moved) > 0 {
-		if compareAt(b.places[tail[0].ID], tail[0].ID, b.places[moved[0].ID], moved[0].ID) < 0 {
-			b.log, tail = append(b.log, tail[0]), tail[1:]
+	return min(first, at)
+}
+
+// merge appends two sorted lists to a third, in order.
+func merge(into, x, y []*leaf) []*leaf {
+	for len(x) > 0 && len(y) > 0 {
+		if x[0].compare(y[0]) < 0 {
+			into, x = append(into, x[0]), x[1:]
 		} else {
-			b.log, moved = append(b.log, moved[0]), moved[1:]
+			into, y = append(into, y[0]), y[1:]
 		}
 	}
-	b.log = append(append(b.log, tail...), moved...)
-	return first
+	return append(append(into, x...), y...)
 }
 
-func compareAt(p place, id string, q place, jd string) int {
-	if c := p.compare(q); c != 0 {
-		return c
-	}
-	switch { // two entries with one address: a cloned device; the identity decides
-	case id < jd:
-		return -1
-	case id > jd:
-		return 1
-	}
-	return 0
-}
-
-func (b *Book) placeOf(e *Entry) place { return b.effective(e).place }
-
-// find is the position in the log at which p stands or would stand.
-func (b *Book) find(p place, id string) int {
-	return sort.Search(len(b.log), func(i int) bool {
-		e := b.log[i]
-		return compareAt(b.places[e.ID], e.ID, p, id) >= 0
-	})
+// find is the position in the log at which l stands or would stand.
+func (b *Book) find(l *leaf) int {
+	at, _ := slices.BinarySearchFunc(b.log, l, (*leaf).compare)
+	return at
 }
 
 // refold brings the state up to date with the log from a position on.
@@ -209,19 +204,19 @@ func (b *Book) mark() {
 type turn struct {
 	book  *Book
 	state *State
-	entry *Entry
+	entry *leaf
 	at    *Moment // the amended time, nil where it stands as written
 }
 
-func (b *Book) turn(e *Entry) {
+func (b *Book) turn(l *leaf) {
 	s := b.state
 	s.entries++
-	if first := b.byAddress[e.Address()]; first != e {
-		t := &turn{book: b, state: s, entry: e}
-		t.ask(AddressTaken, "Two different entries carry the address "+string(e.Address())+"; the device was copied. The one written first counts, and this one is left out.", nil)
+	t := &turn{book: b, state: s, entry: l}
+	if b.byAddress[l.address] != l {
+		t.ask(AddressTaken, "Two different entries carry the address "+string(l.address)+"; the device was copied. The one written first counts, and this one is left out.", nil)
 		return
 	}
-	eff := b.effective(e)
+	eff := b.effective(l.Entry)
 	switch {
 	case eff.void:
 		s.voided++
@@ -229,12 +224,9 @@ func (b *Book) turn(e *Entry) {
 		if s.unknown == nil {
 			s.unknown = map[string]int{}
 		}
-		s.unknown[e.Kind]++
+		s.unknown[l.Kind]++
 	default:
-		t := &turn{book: b, state: s, entry: e}
-		if eff.happened != nil {
-			t.at = eff.happened
-		}
+		t.at = eff.happened
 		eff.body.apply(t)
 	}
 }
@@ -250,7 +242,7 @@ func (t *turn) now() Moment {
 // late reports whether the entry was written after its month was closed.
 func (t *turn) late() bool {
 	by := t.book.byAddress[t.state.closed[t.now().Month()]]
-	return by == nil || by.place().compareWritten(t.entry.place()) < 0
+	return by == nil || by.Entry.place().compareWritten(t.entry.Entry.place()) < 0
 }
 
 func nextMonth(m string) string {

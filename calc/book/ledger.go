@@ -130,7 +130,7 @@ func (s *State) Postings() []Posting { return s.ledger.postings }
 // post moves the alcohol of parts from one account to another, class by class.
 func (t *turn) post(from, to Account, cause Cause, parts []Part) {
 	for _, p := range parts {
-		t.state.ledger.post(Posting{Entry: t.entry.Address(), On: t.now(), Month: t.month(), From: from, To: to,
+		t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), Month: t.month(), From: from, To: to,
 			Cause: cause, Class: t.state.classOf(p.Lot), Lot: p.Lot, Amount: Alcohol(p.Amount)})
 	}
 }

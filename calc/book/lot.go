@@ -54,7 +54,7 @@ func (s *State) classOf(lot Address) SpiritClass {
 // an address already.
 func (t *turn) begin(l Lot) {
 	if l.Address == "" {
-		l.Address, l.Begun = t.entry.Address(), t.now()
+		l.Address, l.Begun = t.entry.address, t.now()
 	}
 	for _, p := range l.From {
 		if parent := t.state.lots.edit(p.Lot); parent != nil && !slices.Contains(parent.Into, l.Address) {

@@ -37,7 +37,7 @@ type BookOpened struct {
 }
 
 func (b *BookOpened) apply(t *turn) {
-	t.state.house = House{Convention: b.Convention, Name: b.Name, Plant: b.Plant, Opened: t.entry.Address()}
+	t.state.house = House{Convention: b.Convention, Name: b.Name, Plant: b.Plant, Opened: t.entry.address}
 }
 
 // A VesselUse is what a vessel is for.
@@ -74,7 +74,7 @@ func (v *VesselRegistered) Wooden() bool {
 }
 
 func (b *VesselRegistered) apply(t *turn) {
-	t.state.vessels.put(t.entry.Address(), &Vessel{Address: t.entry.Address(), VesselRegistered: *b})
+	t.state.vessels.put(t.entry.address, &Vessel{Address: t.entry.address, VesselRegistered: *b})
 }
 
 // InstrumentRegistered puts an instrument in the register.
@@ -124,7 +124,7 @@ func (b *QuestionSettled) apply(t *turn) {
 	if t.state.answers == nil {
 		t.state.answers = map[string]Address{}
 	}
-	t.state.answers[b.Question] = t.entry.Address()
+	t.state.answers[b.Question] = t.entry.address
 }
 
 // MonthClosed says that a month's figures were checked.
@@ -151,7 +151,7 @@ func (b *MonthClosed) apply(t *turn) {
 		t.state.closed = map[string]Address{}
 	}
 	if t.state.closed[b.Month] == "" {
-		t.state.closed[b.Month] = t.entry.Address()
+		t.state.closed[b.Month] = t.entry.address
 	}
 }
 
@@ -186,7 +186,7 @@ func (t *turn) vessel(a Address, field string) *Vessel {
 		t.dangling(field, a)
 		return nil
 	}
-	v.History = append(v.History, t.entry.Address())
+	v.History = append(v.History, t.entry.address)
 	return v
 }
 

@@ -56,7 +56,7 @@ func questionID(k QuestionKind, entries []Address) string {
 
 // ask raises a question about this entry and others.
 func (t *turn) ask(k QuestionKind, says string, p *Proposal, others ...Address) {
-	entries := append([]Address{t.entry.Address()}, others...)
+	entries := append([]Address{t.entry.address}, others...)
 	q := Question{Kind: k, Entries: entries, On: t.now(), Says: says, Proposal: p}
 	for _, a := range entries {
 		if e := t.book.byAddress[a]; e != nil {

@@ -134,5 +134,5 @@ func (s *State) Register(c Class) []*Registered {
 }
 
 func (t *turn) register(c Class, name string, b Body) {
-	t.state.registers.put(t.entry.Address(), &Registered{Address: t.entry.Address(), Class: c, Name: name, Body: b})
+	t.state.registers.put(t.entry.address, &Registered{Address: t.entry.address, Class: c, Name: name, Body: b})
 }

@@ -126,7 +126,7 @@ func (s *State) holds(f *faults, field string, a Address) {
 }
 
 func (b *RunStarted) apply(t *turn) {
-	run := &Run{RunStarted: *b, Address: t.entry.Address(), Started: t.now()}
+	run := &Run{RunStarted: *b, Address: t.entry.address, Started: t.now()}
 	if p := t.state.Registered(AProduct, b.Product); p != nil {
 		run.Class = p.Body.(*ProductRegistered).Class
 	}
@@ -205,7 +205,7 @@ func (b *DrawRead) apply(t *turn) {
 		}
 		for i := len(r.Lines) - 1; i >= 0 && i >= len(r.Lines)-8; i-- {
 			if was := r.Lines[i]; was.Read != nil && sameLine(was.Read, b) && t.now().ms-was.On.ms < 120_000 && was.Entry.Device() != t.entry.Device {
-				t.ask(Twice, "Two phones logged the same reading of this run within two minutes.", proposeVoid(t.entry.Address(), "logged twice"), was.Entry)
+				t.ask(Twice, "Two phones logged the same reading of this run within two minutes.", proposeVoid(t.entry.address, "logged twice"), was.Entry)
 			}
 		}
 		return Line{Fraction: f, Receiver: to, Read: b}
@@ -224,7 +224,7 @@ func (t *turn) line(run Address, make func(*Run) Line) {
 		return
 	}
 	l := make(r)
-	l.Entry, l.On = t.entry.Address(), t.now()
+	l.Entry, l.On = t.entry.address, t.now()
 	r.Lines = append(r.Lines, l)
 }
 
@@ -310,10 +310,10 @@ func (b *ReceiverGauged) apply(t *turn) {
 	}
 	for _, was := range r.Fractions {
 		if was.Fraction == b.Fraction && was.Vessel == b.Vessel {
-			t.ask(Twice, fmt.Sprintf("The %s of this run were gauged into %s before.", b.Fraction, v.Name), proposeVoid(t.entry.Address(), "gauged twice"), was.Entry)
+			t.ask(Twice, fmt.Sprintf("The %s of this run were gauged into %s before.", b.Fraction, v.Name), proposeVoid(t.entry.address, "gauged twice"), was.Entry)
 		}
 	}
-	lot := t.entry.Address()
+	lot := t.entry.address
 	t.begin(Lot{Name: b.Name, Material: b.Fraction, Class: r.Class, Run: r.Address, Proof: g.Strength.Proof(), From: slices.Clone(r.From)})
 	parts := []Part{{Lot: lot, Amount: int64(g.Alcohol)}}
 	account := b.Account
@@ -369,10 +369,10 @@ func (b *RunEnded) apply(t *turn) {
 		return
 	}
 	if !r.Running() {
-		t.ask(Twice, "The run was ended twice.", proposeVoid(t.entry.Address(), "ended twice"), r.EndedBy)
+		t.ask(Twice, "The run was ended twice.", proposeVoid(t.entry.address, "ended twice"), r.EndedBy)
 		return
 	}
-	r.Ended, r.EndedBy = t.now(), t.entry.Address()
+	r.Ended, r.EndedBy = t.now(), t.entry.address
 	if left := r.leftToReturn(); left > 0 {
 		t.post(Distilling, Lost, InTheStill, share(r.spirits(t.state), int64(left)))
 	}

@@ -111,7 +111,7 @@ func (t *turn) measured(g *Gauge, known quantity.Reading, v *Vessel) (Gauged, bo
 		t.ask(Dangling, "Its gauge cannot be worked out: "+faults.Error(), nil)
 		return Gauged{}, false
 	}
-	out.Entry, out.On = t.entry.Address(), t.now()
+	out.Entry, out.On = t.entry.address, t.now()
 	t.state.gauges = append(t.state.gauges, GaugeLine{Vessel: v.Address, Gauged: out})
 	return out, true
 }
@@ -231,7 +231,7 @@ func (b *SpiritReceived) apply(t *turn) {
 		lot.Proof = at.Proof()
 	}
 	t.begin(lot)
-	parts := []Part{{Lot: t.entry.Address(), Amount: int64(g.Alcohol)}}
+	parts := []Part{{Lot: t.entry.address, Amount: int64(g.Alcohol)}}
 	t.post(Received, b.Account, Cause(b.Reason), parts)
 	t.pour(v, Content{Material: lot.Material, Account: b.Account, Mass: g.Mass, Alcohol: g.Alcohol, Parts: parts, Doubt: g.Doubt})
 }
@@ -400,14 +400,14 @@ func (b *SpiritMoved) apply(t *turn) {
 // within a day, and the second writer had not seen the first.
 func (t *turn) sameMove(b *SpiritMoved, from *Vessel) {
 	for i := len(from.History) - 2; i >= 0 && i >= len(from.History)-6; i-- {
-		e := t.book.byAddress[from.History[i]]
+		e := t.book.Entry(from.History[i])
 		if e == nil || e.Device == t.entry.Device {
 			continue
 		}
 		body, happened, void, _ := t.book.Effective(e)
 		was, ok := body.(*SpiritMoved)
 		if ok && !void && was.From == b.From && was.To == b.To && was.Volume.Compact() == b.Volume.Compact() && was.Net.Compact() == b.Net.Compact() && was.Gross.Compact() == b.Gross.Compact() && math.Abs(float64(t.now().ms-happened.ms)) < 86_400_000 {
-			t.ask(Twice, "Two phones logged what looks like one move from "+from.Name+".", proposeVoid(t.entry.Address(), "one move, logged by two phones"), e.Address())
+			t.ask(Twice, "Two phones logged what looks like one move from "+from.Name+".", proposeVoid(t.entry.address, "one move, logged by two phones"), e.Address())
 			return
 		}
 	}
