@@ -26,7 +26,11 @@ type command struct {
 // commands lists the subcommands in the order in which help shows them.
 func commands() []command {
 	return []command{
+		{"serve", "serve the book to phones and browsers", runServe(func() ([]demoEntry, error) { return nil, nil })},
 		{"calc", "answer one calculation of spirit: strength, gauge, reduction, blend", runCalc},
+		{"backup", "copy the book to a new file while it is in use", runBackup},
+		{"restore", "put a backup in the place of the book", runRestore},
+		{"verify", "find the first thing in the book that is not as it was written", runVerify},
 	}
 }
 

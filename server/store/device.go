@@ -14,20 +14,21 @@ type Device struct {
 	Token  [32]byte // SHA-256 of the secret it shows
 	Role   string
 	Label  string // what its people call it
+	Was    string // the name it had before, if it had to take another
 	Joined time.Time
 	Ended  time.Time // zero while it may write
 }
 
-// AddDevice lets a device in under a name no device has.
-func (s *Store) AddDevice(ctx context.Context, d Device) error {
+// AddDevice lets a device in; false if its name is a device's already.
+func (s *Store) AddDevice(ctx context.Context, d Device) (bool, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	_, err := s.writer.ExecContext(ctx, "INSERT INTO device (name, token, role, label, joined) VALUES (?,?,?,?,?)",
-		d.Name, d.Token[:], d.Role, d.Label, d.Joined.UnixMilli())
+	_, err := s.writer.ExecContext(ctx, "INSERT INTO device (name, token, role, label, was, joined) VALUES (?,?,?,?,?,?)",
+		d.Name, d.Token[:], d.Role, d.Label, d.Was, d.Joined.UnixMilli())
 	if isConstraint(err) {
-		return fmt.Errorf("%w: %s", ErrNameTaken, d.Name)
+		return false, nil
 	}
-	return full(err)
+	return err == nil, full(err)
 }
 
 // NameUsed says whether the book knows the name: a device has it, or entries
@@ -44,9 +45,11 @@ func (s *Store) EndDevice(ctx context.Context, name string, at time.Time) error 
 	return s.changeDevice(ctx, name, "UPDATE device SET ended = ? WHERE name = ?", at.UnixMilli(), name)
 }
 
-// RenewDevice gives a device another secret and lets it write again.
-func (s *Store) RenewDevice(ctx context.Context, name string, token [32]byte) error {
-	return s.changeDevice(ctx, name, "UPDATE device SET token = ?, ended = NULL WHERE name = ?", token[:], name)
+// RenewDevice gives a device another secret, role and label, and lets it write
+// again.
+func (s *Store) RenewDevice(ctx context.Context, d Device) error {
+	return s.changeDevice(ctx, d.Name, "UPDATE device SET token = ?, role = ?, label = ?, ended = NULL WHERE name = ?",
+		d.Token[:], d.Role, d.Label, d.Name)
 }
 
 func (s *Store) changeDevice(ctx context.Context, name, statement string, args ...any) error {
@@ -64,13 +67,13 @@ func (s *Store) changeDevice(ctx context.Context, name, statement string, args .
 	return nil
 }
 
-const deviceColumns = "name, token, role, label, joined, ended"
+const deviceColumns = "name, token, role, label, was, joined, ended"
 
 func scanDevice(scan func(...any) error) (d Device, err error) {
 	var token []byte
 	var joined int64
 	var ended sql.NullInt64
-	if err := scan(&d.Name, &token, &d.Role, &d.Label, &joined, &ended); err != nil {
+	if err := scan(&d.Name, &token, &d.Role, &d.Label, &d.Was, &joined, &ended); err != nil {
 		return d, err
 	}
 	d.Token, d.Joined = [32]byte(token), time.UnixMilli(joined)
@@ -80,13 +83,14 @@ func scanDevice(scan func(...any) error) (d Device, err error) {
 	return d, nil
 }
 
-// DeviceByToken finds the device whose secret has this hash.
-func (r *Reader) DeviceByToken(ctx context.Context, token [32]byte) (Device, error) {
+// DeviceByToken finds the device whose secret has this hash; false if there is
+// none.
+func (r *Reader) DeviceByToken(ctx context.Context, token [32]byte) (Device, bool, error) {
 	d, err := scanDevice(r.readers.QueryRowContext(ctx, "SELECT "+deviceColumns+" FROM device WHERE token = ?", token[:]).Scan)
 	if errors.Is(err, sql.ErrNoRows) {
-		return d, ErrUnknownDevice
+		return d, false, nil
 	}
-	return d, err
+	return d, err == nil, err
 }
 
 // Devices are all that ever joined, by name.

@@ -10,15 +10,22 @@ import (
 
 // What the store can refuse. Each is wrapped with the words for the case.
 var (
-	ErrFull              = errors.New("the disk is full: nothing of this was stored")
+	ErrFull              = error(noRoom{})
 	ErrNetworkFileSystem = errors.New("a book cannot live on a network file system")
 	ErrInUse             = errors.New("another Gaugebook has this book open")
 	ErrNewer             = errors.New("a newer Gaugebook wrote this book")
 	ErrNotABook          = errors.New("this file is not a book of Gaugebook")
-	ErrNameTaken         = errors.New("a device has this name")
 	ErrUnknownDevice     = errors.New("no device has this name")
 	ErrExists            = errors.New("the file exists already")
 )
+
+// noRoom is the type of ErrFull, for a neighbour that may not import this package.
+type noRoom struct{}
+
+func (noRoom) Error() string { return "the disk is full: nothing of this was stored" }
+
+// NoRoom says that space on the disk would help.
+func (noRoom) NoRoom() bool { return true }
 
 // full turns SQLite's several ways of saying 'no more room' into ErrFull. A
 // write that failed for a quota or a size limit is the same to a phone: it

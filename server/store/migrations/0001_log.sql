@@ -75,6 +75,7 @@ CREATE TABLE device (
   token  BLOB    NOT NULL UNIQUE CHECK (length(token) = 32), -- SHA-256 of the secret, never the secret
   role   TEXT    NOT NULL,
   label  TEXT    NOT NULL,
+  was    TEXT    NOT NULL,                                   -- its name before, or empty
   joined INTEGER NOT NULL,
   ended  INTEGER                                             -- null while it may still write
 ) STRICT, WITHOUT ROWID;
