@@ -1,0 +1,31 @@
+// Package engine is the phone's face of calc and sync: one function, a name
+// and JSON in, JSON out. cmd/engine hangs it on one JavaScript function; the
+// tests call it as it is.
+//
+// The calls, each answering with its result or with {"faults":[…]}:
+//
+//	hello     {app}                   begin, as the page of this build   {}
+//	open      lines of records        forget everything, hold these      {entries, incomplete}
+//	add       lines of records        hold these too                     {entries, incomplete}
+//	form      {kind}                  a kind's form as the book stands   {kind, help, fields}
+//	preview   {kind, body}            what follows from what is typed    {faults, result, notes}
+//	seal      {kind, body, happened,  the next record of this device     {address, held, next}
+//	           written, by, chain, contact}
+//	view      {what, …}               what a room shows: 'still', 'store',
+//	                                  'bottling', 'office', 'entry'
+//	exchange  an exchange.Event       what to do about it                {effects}
+//
+// A fault travels with its sentence, so that the page never composes one. Every
+// figure leaves as the text to be shown, and a chart as parts of its height and
+// width: the page works nothing out.
+//
+// Seal changes nothing here: the page stores the record first and then adds
+// it, so what the engine holds is never ahead of what the phone holds.
+//
+// The package refuses to touch a browser, a clock or a random source of its
+// own: they come in by Outside.
+//
+// Its one surprise: a line that no build can have written does not stop open.
+// It is counted as not understood, like the kind of a newer build, because a
+// phone must open whatever it holds.
+package engine

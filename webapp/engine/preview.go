@@ -1,0 +1,238 @@
+package engine
+
+import (
+	"encoding/json"
+	"strconv"
+
+	"gaugebook/calc/book"
+	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+)
+
+type preview struct {
+	Faults []spokenFault `json:"faults"`
+	Result *result       `json:"result,omitempty"`
+}
+
+// reading is the form that keeps nothing: a hydrometer and its thermometer.
+const reading = "reading"
+
+// preview says what follows from what is typed so far, and what is wrong with
+// it. A figure is given as soon as it can be, whatever else is missing.
+func (e *Engine) preview(in typed) (any, error) {
+	if in.Kind == reading {
+		return e.previewReading(in)
+	}
+	if in.Kind == "entry amended" {
+		_, faults := e.compose(in)
+		var amendment struct {
+			Entry book.Address    `json:"entry"`
+			Body  json.RawMessage `json:"body"`
+		}
+		out := preview{Faults: spoken(faults)}
+		if json.Unmarshal(in.Body, &amendment) == nil {
+			if named := e.book.Entry(amendment.Entry); named != nil {
+				body, _ := book.Compose(named.Kind, e.book.State().Convention(), amendment.Body)
+				out.Result = e.result(body)
+			}
+		}
+		return out, nil
+	}
+	body, faults := e.compose(in)
+	return preview{Faults: spoken(faults), Result: e.result(body)}, nil
+}
+
+// previewReading reads a hydrometer as a draw of no run.
+func (e *Engine) previewReading(in typed) (any, error) {
+	body, all := book.Compose("draw read", e.book.State().Convention(), in.Body)
+	var faults fault.List
+	for _, f := range all {
+		if f.Field != "run" {
+			faults = append(faults, f)
+		}
+	}
+	draw, ok := body.(*book.DrawRead)
+	if !ok {
+		return preview{Faults: spoken(faults)}, nil
+	}
+	g := draw.Gauge()
+	if len(faults) == 0 {
+		_, _, err := g.TrueStrength(e.book.State())
+		faults.Add("indicated", err)
+	}
+	return preview{Faults: spoken(faults), Result: e.trueStrength(&g)}, nil
+}
+
+// result is the figure that a body is written for, nil where there is none
+// (yet).
+func (e *Engine) result(body book.Body) *result {
+	s := e.book.State()
+	switch b := body.(type) {
+	case *book.DrawRead:
+		g := b.Gauge()
+		return e.trueStrength(&g)
+	case *book.ReceiverGauged:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.SpiritReceived:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.SpiritGauged:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.SpiritMoved:
+		return e.gauged(&b.Gauge, b.From)
+	case *book.LossRecorded:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.GainRecorded:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.SpiritDestroyed:
+		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.BottlingOpened:
+		return e.gauged(&b.Gauge, b.Tank)
+	case *book.BottlingClosed:
+		if r := s.Bottling(b.Bottling); r != nil {
+			return e.gauged(&b.Gauge, r.Tank)
+		}
+	case *book.BottlesCounted:
+		if r := s.Bottling(b.Bottling); r != nil {
+			return e.counted(r, b)
+		}
+	}
+	return nil
+}
+
+// trueStrength shows a hydrometer reading corrected, in the unit it was read.
+func (e *Engine) trueStrength(g *book.Gauge) *result {
+	c, ok, err := g.TrueStrength(e.book.State())
+	if err != nil || !ok {
+		return nil
+	}
+	out := &result{Figure: c.Rounded.StringFixed(1), Steps: c.Working(), Method: "Method: " + string(c.Method) + "."}
+	if g.Indicated.Unit() == quantity.Proof {
+		out.Label, out.Unit = "True proof", "proof"
+		out.Beside = append(out.Beside, pair{"at 20 °C", abvText(c.Strength) + " % vol"})
+	} else {
+		out.Label, out.Unit = "True strength at 20 °C", "% vol"
+		out.Beside = append(out.Beside, pair{"at 60 °F", proofText(c.Strength) + " proof"})
+	}
+	if c.True.HasU {
+		out.Beside = append(out.Beside, pair{"within", "±" + quantity.Fixed(c.True.Expanded(), 2)})
+	}
+	return out
+}
+
+// gauged shows a gauge worked out, nil while an amount or a strength is wanting.
+func (e *Engine) gauged(g *book.Gauge, vessel book.Address) *result {
+	v := e.book.State().Vessel(vessel)
+	f, working, ok := e.measure(g, v)
+	if !ok {
+		return nil
+	}
+	out := &result{Label: "Proof gallons", Figure: f.Legal.ProofGallons.StringFixed(1), Unit: "PG", Steps: append(working, f.Working()...)}
+	pure := pair{"pure alcohol", quantity.Fixed(f.PureAlcohol.Value, 2) + " L"}
+	if e.metric() {
+		out.Label, out.Figure, out.Unit = "Pure alcohol", quantity.Fixed(f.PureAlcohol.Value, 2), "L"
+		pure = pair{"proof gallons", f.Legal.ProofGallons.StringFixed(1)}
+	}
+	out.Beside = []pair{
+		{"strength", proofText(f.Strength) + " proof, " + abvText(f.Strength) + " % vol"},
+		{"at 60 °F", f.Legal.WineGallons.StringFixed(2) + " gal"},
+		{"at 20 °C", quantity.Fixed(f.Volume20C.Value, 2) + " L"},
+		pure,
+		{"weight", quantity.Fixed(f.Weight.Value, 1) + " " + f.Weight.Unit.Label()},
+	}
+	if v != nil && v.Content.Material.Accounted() && !v.Content.Empty() {
+		out.Beside = append(out.Beside, pair{"the book says", e.alcoholText(v.Content.Alcohol) + " " + e.alcoholLabel()})
+	}
+	return out
+}
+
+// measure works a gauge out as the book will, with the working of its strength.
+// The vessel's own strength, tare and marks serve where none were typed.
+func (e *Engine) measure(g *book.Gauge, v *book.Vessel) (out spirit.Gauge, working quantity.Working, ok bool) {
+	if v == nil {
+		v = &book.Vessel{}
+	}
+	s := e.book.State()
+	strength := g.Strength
+	c, read, err := g.TrueStrength(s)
+	switch {
+	case err != nil:
+		return out, nil, false
+	case read:
+		strength, working = c.True.Reading(1), c.Working()
+	case strength.IsNone() && v.Content.Material.Accounted() && v.Content.Alcohol > 0:
+		strength = e.strengthReading(v.Content.Strength())
+		working.Add("the strength of "+v.Name+", as the book has it", strength.String())
+	}
+	switch {
+	case strength.IsNone():
+		return out, nil, false
+	case g.Weighed():
+		w := spirit.WeightGauge{Net: g.Net, Gross: g.Gross, Tare: g.Tare, Strength: strength}
+		if w.Tare.IsNone() && w.Net.IsNone() {
+			w.Tare = v.Tare
+		}
+		out, err = spirit.GaugeWeight(w)
+	default:
+		by := spirit.VolumeGauge{Volume: g.Volume.WithHalfWidth(v.DipHalf), Temp: g.VolumeTemp, Strength: strength}
+		if by.Temp.IsNone() {
+			by.Temp = e.corrected(g)
+		}
+		out, err = spirit.GaugeVolume(by)
+	}
+	return out, working, err == nil
+}
+
+// corrected is the hydrometer's temperature with its thermometer's correction.
+func (e *Engine) corrected(g *book.Gauge) quantity.Reading {
+	correction := g.TempCorrection
+	if r := e.book.State().Registered(book.AnInstrument, g.Thermometer); r != nil && correction.IsNone() {
+		correction = r.Body.(*book.InstrumentRegistered).Correction
+	}
+	if correction.IsNone() || g.Temp.IsNone() {
+		return g.Temp
+	}
+	return quantity.FromDecimal(g.Temp.Decimal().Add(quantity.Snap(correction.DeltaIn(g.Temp.Unit()))), g.Temp.Unit())
+}
+
+// strengthReading is a strength as a reading of the book's own scale.
+func (e *Engine) strengthReading(s spirit.Strength) quantity.Reading {
+	if e.metric() {
+		return quantity.FromDecimal(quantity.ABVToTenth(quantity.Snap(s.ABV20())), quantity.ABV20)
+	}
+	return quantity.FromDecimal(quantity.ProofToTenth(quantity.Snap(s.Proof())), quantity.Proof)
+}
+
+// counted shows a bottling's count with one more count.
+func (e *Engine) counted(r *book.Bottling, b *book.BottlesCounted) *result {
+	if b.Cases == 0 && b.Loose == 0 {
+		return nil
+	}
+	per := b.PerCase
+	if per == 0 {
+		per = r.PerCase
+	}
+	station := b.Station
+	if station == "" {
+		station = "case"
+	}
+	now := b.Cases*per + b.Loose
+	return &result{Label: "This count", Figure: strconv.FormatInt(now, 10), Unit: "bottles",
+		Beside: []pair{{"with earlier counts at " + string(station), strconv.FormatInt(r.At(station)+now, 10)}},
+		Steps: quantity.Working{{Text: strconv.FormatInt(b.Cases, 10) + " cases of " + strconv.FormatInt(per, 10) + " and " + strconv.FormatInt(b.Loose, 10) + " loose",
+			Value: strconv.FormatInt(now, 10)}}}
+}
+
+// collected is what came over between two readings of one receiver: the volume
+// it grew by at the mean of the strengths.
+func (e *Engine) collected(volume, temp quantity.Reading, from, to spirit.Strength) (book.Alcohol, bool) {
+	mean, err := spirit.FromMassFraction((from.MassFraction() + to.MassFraction()) / 2)
+	if err != nil {
+		return 0, false
+	}
+	g, err := spirit.GaugeVolume(spirit.VolumeGauge{Volume: volume, Temp: temp, Strength: quantity.FromDecimal(quantity.Snap(mean.ABV20()), quantity.ABV20)})
+	if err != nil {
+		return 0, false
+	}
+	return book.Steps(g.ProofGallons.Value), true
+}

@@ -1,0 +1,306 @@
+package engine
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"gaugebook/calc/book"
+	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
+)
+
+type viewOf struct {
+	What    string       `json:"what"`
+	Run     book.Address `json:"run"`
+	Address book.Address `json:"address"`
+	Day     string       `json:"day"`
+}
+
+func (e *Engine) view(in viewOf) (any, error) {
+	switch in.What {
+	case "still":
+		return e.stillRoom(in.Run), nil
+	case "store":
+		return e.spiritStore(), nil
+	case "bottling":
+		return e.bottlingFloor(in.Run), nil
+	case "office":
+		return e.office(in.Day), nil
+	case "entry":
+		return e.entry(in.Address)
+	}
+	return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
+}
+
+type blocksView struct {
+	Blocks []block `json:"blocks"`
+}
+
+func (e *Engine) spiritStore() blocksView {
+	return blocksView{append(e.asked(), block{Table: e.vesselsTable(true)}, block{Table: e.gaugesTable()})}
+}
+
+// asked is the block of open questions, if there are any.
+func (e *Engine) asked() []block {
+	if q := e.openQuestions(); len(q) > 0 {
+		return []block{{Questions: q}}
+	}
+	return []block{}
+}
+
+// vesselsTable lists vessels with what they hold; of spirit only, or all.
+func (e *Engine) vesselsTable(spirit bool) *table {
+	t := &table{Title: "Every vessel and what it holds", Empty: "No vessel is registered yet. Register the first one in the office.", Rows: []row{},
+		Columns: []column{{Label: "Vessel"}, {Label: "Holds"}, {Label: e.volumeLabel(), Figure: true}, {Label: "Strength", Figure: true}, {Label: e.alcoholLabel(), Figure: true}}}
+	if spirit {
+		t.Title, t.Empty = "What stands in the store", "No vessel holds spirit, as far as this phone knows."
+	}
+	for a, v := range e.book.State().Vessels {
+		c := &v.Content
+		if spirit && (c.Empty() || !c.Material.Accounted()) {
+			continue
+		}
+		r := row{Cells: []cell{{v.Name, a}, text("empty"), text(""), text(""), text("")}}
+		if !c.Empty() {
+			r.Cells[1] = text(string(c.Material))
+			r.Cells[2] = text(e.volumeText(c))
+			if c.Material.Accounted() {
+				r.Cells[3], r.Cells[4] = text(e.strengthText(c.Strength())), text(e.alcoholText(c.Alcohol))
+			}
+			if c.Alcohol < 0 || c.Mass < 0 {
+				r.Note = "less than nothing: more was drawn than the book knows of"
+			}
+		}
+		if r.Note == "" && v.Gauge.Entry != "" {
+			r.Note = "gauged " + spaced(v.Gauge.On.String()) + " at " + e.alcoholText(v.Gauge.Alcohol)
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	return t
+}
+
+// latestGauges is how many gauges the store lists.
+const latestGauges = 12
+
+func (e *Engine) gaugesTable() *table {
+	t := &table{Title: "Latest gauges", Empty: "Nothing was gauged yet.", Rows: []row{},
+		Columns: []column{{Label: "When"}, {Label: "Vessel"}, {Label: "Strength", Figure: true}, {Label: "Proof gallons", Figure: true}, {Label: "L pure alcohol", Figure: true}}}
+	all := e.book.State().Gauges()
+	for _, g := range slices.Backward(all[max(0, len(all)-latestGauges):]) {
+		t.Rows = append(t.Rows, row{Cells: []cell{{spaced(g.On.String()), g.Entry}, text(e.name(book.AVessel, g.Vessel)), text(e.strengthText(g.Strength)),
+			text(g.Figures.Legal.ProofGallons.StringFixed(1)), text(quantity.Fixed(g.Alcohol.LitresPureAlcohol(), 2))}})
+	}
+	return t
+}
+
+type bottlingView struct {
+	Runs   []runChoice `json:"runs"`
+	Run    *runChoice  `json:"run"`
+	Blocks []block     `json:"blocks"`
+}
+
+func (e *Engine) bottlingFloor(wanted book.Address) bottlingView {
+	out := bottlingView{Runs: []runChoice{}, Blocks: []block{}}
+	var run *book.Bottling
+	for a, b := range e.book.State().Bottlings {
+		if !b.Open() {
+			continue
+		}
+		out.Runs = append(out.Runs, runChoice{a, bottlingTitle(b)})
+		if run == nil || run.Address != wanted {
+			run = b
+		}
+	}
+	if run == nil {
+		out.Blocks = append(out.Blocks, block{Table: e.bottlingsTable()})
+		return out
+	}
+	out.Run = &runChoice{run.Address, bottlingTitle(run)}
+	out.Blocks = append(out.Blocks, block{Result: e.tally(run)}, block{Table: stationsTable(run)}, block{Table: spoilsTable(run)}, block{Table: e.bottlingsTable()})
+	return out
+}
+
+// tally sets the counted bottles beside the expected ones.
+func (e *Engine) tally(r *book.Bottling) *result {
+	expected, doubt := e.book.State().Expected(r)
+	good := r.Good()
+	spoiled, kept := r.Spoiled()
+	diff := float64(good+kept) - expected
+	within := 2 * doubt
+	words := "outside the measuring error of ±" + quantity.Fixed(within, 1)
+	if diff <= within && -diff <= within {
+		words = "within the measuring error of ±" + quantity.Fixed(within, 1)
+	}
+	if doubt == 0 {
+		words = "the measuring error is not known"
+	}
+	return &result{
+		Label: "Bottles counted", Figure: strconv.FormatInt(good, 10), Unit: "bottles",
+		Beside: []pair{
+			{"expected from the tank", quantity.Fixed(expected, 1)},
+			{"spoiled", strconv.FormatInt(spoiled, 10)},
+			{"difference", signed(diff) + ", " + words},
+		},
+		Steps: quantity.Working{
+			{Text: "the tank at the start, " + r.Tanked.Shown.String(), Value: alcoholBoth(r.Tanked.Alcohol)},
+			{Text: "bottles of " + r.Bottle.String() + " that it fills", Value: quantity.Fixed(expected, 1)},
+			{Text: "good bottles, as the station ‘" + string(r.LastStation()) + "’ counted", Value: strconv.FormatInt(good, 10)},
+			{Text: "spoiled bottles whose spirit did not go back", Value: strconv.FormatInt(kept, 10)},
+			{Text: "counted and spoiled, less expected", Value: signed(diff)},
+		},
+	}
+}
+
+func signed(x float64) string {
+	s := quantity.Fixed(x, 1)
+	if x > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+func stationsTable(r *book.Bottling) *table {
+	t := &table{Title: "Counted at each station", Empty: "Nothing was counted yet.", Rows: []row{}, Columns: []column{{Label: "Station"}, {Label: "Bottles", Figure: true}}}
+	for _, s := range book.Stations() {
+		if n := r.At(s); n > 0 {
+			t.Rows = append(t.Rows, row{Cells: []cell{text(string(s)), text(strconv.FormatInt(n, 10))}})
+		}
+	}
+	return t
+}
+
+func spoilsTable(r *book.Bottling) *table {
+	t := &table{Title: "Spoils by reason", Empty: "Nothing was spoiled.", Rows: []row{}, Columns: []column{{Label: "Why"}, {Label: "Bottles", Figure: true}, {Label: "Poured back", Figure: true}}}
+	type sum struct{ all, back int64 }
+	sums := map[string]sum{}
+	var reasons []string
+	for _, s := range r.Spoils {
+		if _, known := sums[s.Reason]; !known {
+			reasons = append(reasons, s.Reason)
+		}
+		n := sums[s.Reason]
+		n.all += s.Bottles
+		if s.PouredBack {
+			n.back += s.Bottles
+		}
+		sums[s.Reason] = n
+	}
+	for _, reason := range reasons {
+		t.Rows = append(t.Rows, row{Cells: []cell{text(reason), text(strconv.FormatInt(sums[reason].all, 10)), text(strconv.FormatInt(sums[reason].back, 10))}})
+	}
+	return t
+}
+
+func (e *Engine) bottlingsTable() *table {
+	t := &table{Title: "Bottlings", Empty: "No bottling was opened yet.", Rows: []row{},
+		Columns: []column{{Label: "Opened"}, {Label: "Product"}, {Label: "Good", Figure: true}, {Label: "Still here", Figure: true}}}
+	for a, b := range e.book.State().Bottlings {
+		r := row{Cells: []cell{{b.Opened.Day(), a}, text(b.Name), text(strconv.FormatInt(b.Good(), 10)), text(strconv.FormatInt(b.Left(), 10))}}
+		if b.Open() {
+			r.Note = "open"
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	slices.Reverse(t.Rows)
+	return t
+}
+
+type officeView struct {
+	Entries []block `json:"entries"`
+	Blocks  []block `json:"blocks"`
+}
+
+func (e *Engine) office(day string) officeView {
+	t := &table{Title: "Entries of " + day, Empty: "Nothing was written for this day.", Rows: []row{}, Columns: []column{{Label: "Time"}, {Label: "What"}, {Label: "By"}}}
+	for entry := range e.book.All {
+		body, happened, void, by := e.book.Effective(entry)
+		if happened.Day() != day {
+			continue
+		}
+		r := row{Cells: []cell{{happened.Clock() + " " + string(entry.Address()), entry.Address()}, text(entry.Kind), text(entry.By)}, Struck: void, Note: e.gist(body)}
+		switch {
+		case !entry.Known():
+			r.Note = "written by a newer Gaugebook; this one keeps it and does not understand it"
+		case void:
+			r.Note = "voided by " + string(by.Address())
+		case by != nil:
+			r.Note += "; amended by " + string(by.Address())
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	slices.Reverse(t.Rows)
+	blocks := e.asked()
+	if n := e.book.State().Incomplete() + e.unread; n > 0 {
+		blocks = append(blocks, block{Questions: []question{{Text: fmt.Sprintf("%d entries are not understood by this build: every total may be short.", n), Hint: "Update the app; the entries are kept.", Entries: nil}}})
+	}
+	return officeView{Entries: []block{{Table: t}}, Blocks: append(blocks, block{Table: e.vesselsTable(false)}, block{Facts: e.house()})}
+}
+
+func (e *Engine) house() *facts {
+	s := e.book.State()
+	h := s.House()
+	name := h.Name
+	if name == "" {
+		name = "not named yet"
+	}
+	convention := "US: proof at 60 °F, gallons, pounds"
+	if e.metric() {
+		convention = "metric: % vol at 20 °C, litres, kilograms"
+	}
+	return &facts{Title: "The house", Lines: []pair{{"Name", name}, {"Convention", convention},
+		{"In production", alcoholBoth(s.Balance(book.Production))}, {"In storage", alcoholBoth(s.Balance(book.Storage))},
+		{"In processing", alcoholBoth(s.Balance(book.Processing))}, {"Bottled", alcoholBoth(s.Balance(book.Finished))},
+		{"Entries in the book", strconv.Itoa(s.Entries())}}}
+}
+
+type entryView struct {
+	Address     book.Address   `json:"address"`
+	Kind        string         `json:"kind"`
+	Void        bool           `json:"void"`
+	Facts       string         `json:"facts"`
+	Says        []pair         `json:"says"`
+	History     []version      `json:"history"`
+	Correctable bool           `json:"correctable"`
+	WhyNot      string         `json:"why_not"`
+	Fields      []described    `json:"fields"`
+	Values      map[string]any `json:"values"`
+}
+
+type version struct {
+	What   string `json:"what"`
+	When   string `json:"when"`
+	Why    string `json:"why"`
+	Says   []pair `json:"says"`
+	Stands bool   `json:"stands"`
+}
+
+func (e *Engine) entry(a book.Address) (any, error) {
+	entry := e.book.Entry(a)
+	if entry == nil {
+		return nil, fault.Fault{Code: fault.Unknown, Field: "address", Value: string(a), Limit: "is not an entry this phone holds", Remedy: "wait until it arrives, or check the address"}
+	}
+	body, happened, void, _ := e.book.Effective(entry)
+	out := entryView{Address: a, Kind: entry.Kind, Void: void, Says: e.says(body), History: []version{}, Fields: []described{}, Values: map[string]any{},
+		Facts: fmt.Sprintf("%s. Happened %s; written %s by %s on %s.", a, spaced(happened.String()), spaced(entry.Written.String()), entry.By, entry.Device)}
+	for i, v := range e.book.History(a) {
+		what := "Written as " + string(v.By.Address())
+		switch {
+		case i > 0 && v.Body == nil:
+			what = "Voided by " + string(v.By.Address())
+		case i > 0:
+			what = "Amended by " + string(v.By.Address())
+		}
+		out.History = append(out.History, version{what, spaced(v.By.Written.String()) + " " + v.By.By, v.Why, e.says(v.Body), v.Stands})
+	}
+	switch {
+	case !entry.Known() || body == nil:
+		out.WhyNot = "This build does not understand the entry and cannot correct it."
+	case entry.Kind == "entry amended" || entry.Kind == "entry voided":
+		out.WhyNot = "This is a correction itself: correct the entry that it names."
+	default:
+		kind := book.KindOf(body)
+		out.Correctable, out.Fields, out.Values = true, e.describe(kind.Fields), values(body)
+	}
+	return out, nil
+}

@@ -1,0 +1,140 @@
+package engine
+
+import (
+	"gaugebook/calc/book"
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+)
+
+// A block is one thing a room reads out of the book; exactly one field is set.
+type block struct {
+	Table     *table     `json:"table,omitempty"`
+	Chart     *chart     `json:"chart,omitempty"`
+	Result    *result    `json:"result,omitempty"`
+	Facts     *facts     `json:"facts,omitempty"`
+	Questions []question `json:"questions,omitempty"`
+}
+
+type table struct {
+	Title   string   `json:"title"`
+	Columns []column `json:"columns"`
+	Rows    []row    `json:"rows"`
+	Empty   string   `json:"empty"`
+}
+
+type column struct {
+	Label  string `json:"label"`
+	Figure bool   `json:"figure,omitempty"`
+}
+
+type row struct {
+	Cells  []cell `json:"cells"`
+	Note   string `json:"note,omitempty"`
+	Struck bool   `json:"struck,omitempty"`
+}
+
+type cell struct {
+	Text  string       `json:"text"`
+	Entry book.Address `json:"entry,omitempty"`
+}
+
+type facts struct {
+	Title string `json:"title"`
+	Lines []pair `json:"lines"`
+}
+
+type pair struct {
+	Label string `json:"label"`
+	Value string `json:"value"`
+}
+
+type question struct {
+	Text    string         `json:"text"`
+	Hint    string         `json:"hint"`
+	Entries []book.Address `json:"entries"`
+}
+
+// A result is the figure a person came for, what goes with it, and its working.
+type result struct {
+	Label  string           `json:"label"`
+	Figure string           `json:"figure"`
+	Unit   string           `json:"unit"`
+	Beside []pair           `json:"beside"`
+	Steps  quantity.Working `json:"steps"`
+	Method string           `json:"method,omitempty"`
+}
+
+func text(s string) cell { return cell{Text: s} }
+
+// proofText and abvText are a strength to the legal tenth.
+func proofText(s spirit.Strength) string {
+	return quantity.ProofToTenth(quantity.Snap(s.Proof())).StringFixed(1)
+}
+
+func abvText(s spirit.Strength) string {
+	return quantity.ABVToTenth(quantity.Snap(s.ABV20())).StringFixed(1)
+}
+
+// strengthText is a strength as the book's convention writes it, with its unit.
+func (e *Engine) strengthText(s spirit.Strength) string {
+	if e.metric() {
+		return abvText(s) + " % vol"
+	}
+	return proofText(s) + " proof"
+}
+
+func (e *Engine) metric() bool { return e.book.State().Convention() == book.Metric }
+
+// volumeText is the volume of a content at the base temperature of the book's
+// convention.
+func (e *Engine) volumeText(c *book.Content) string {
+	litres := c.Litres20()
+	if !c.Material.Accounted() || e.metric() {
+		return quantity.Fixed(litres, 1) + " L"
+	}
+	litres /= spirit.VolumeFactor(c.Strength(), spirit.Celsius(60-32)*5/9) / spirit.VolumeFactor(c.Strength(), 20)
+	return quantity.Fixed(quantity.Figure{Value: litres, Unit: quantity.Litre}.In(quantity.Gallon).Value, 2) + " gal"
+}
+
+func (e *Engine) volumeLabel() string {
+	if e.metric() {
+		return "Volume at 20 °C"
+	}
+	return "Volume at 60 °F"
+}
+
+func (e *Engine) alcoholLabel() string {
+	if e.metric() {
+		return "L pure alcohol"
+	}
+	return "Proof gallons"
+}
+
+// alcoholText is an amount of alcohol in the unit of alcoholLabel.
+func (e *Engine) alcoholText(a book.Alcohol) string {
+	if e.metric() {
+		return quantity.Fixed(a.LitresPureAlcohol(), 2)
+	}
+	return quantity.Fixed(a.ProofGallons(), 1)
+}
+
+// alcoholBoth is an amount of alcohol by both conventions.
+func alcoholBoth(a book.Alcohol) string {
+	return quantity.Fixed(a.ProofGallons(), 1) + " proof gallons, " + quantity.Fixed(a.LitresPureAlcohol(), 2) + " L of pure alcohol"
+}
+
+// openQuestions lists what the book asks and nobody has answered yet.
+func (e *Engine) openQuestions() []question {
+	var out []question
+	for _, q := range e.book.State().Questions() {
+		if q.Answer != "" {
+			continue
+		}
+		hint := "If it is right as it stands, settle the question in the office: " + q.ID
+		if q.Proposal != nil {
+			hint = "An entry ‘" + q.Proposal.Kind + "’ would settle it, if that is what happened. Question " + q.ID
+		}
+		out = append(out, question{q.Says, hint, q.Entries})
+	}
+	return out
+}

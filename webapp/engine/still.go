@@ -1,0 +1,305 @@
+package engine
+
+import (
+	"fmt"
+	"strconv"
+
+	"gaugebook/calc/book"
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+)
+
+type stillView struct {
+	Runs   []runChoice `json:"runs"`
+	Run    *runView    `json:"run"`
+	Blocks []block     `json:"blocks"`
+}
+
+type runChoice struct {
+	Address book.Address `json:"address"`
+	Title   string       `json:"title"`
+}
+
+type runView struct {
+	runChoice
+	Collecting book.Fraction  `json:"collecting"`
+	Receiver   book.Address   `json:"receiver"`
+	Cuts       []cutChoice    `json:"cuts"`
+	Last       map[string]any `json:"last"` // the last reading's values, for one tap
+}
+
+type cutChoice struct {
+	Fraction book.Fraction `json:"fraction"`
+	Words    string        `json:"words"`
+}
+
+// stillRoom shows the run that is wanted, else the one started last.
+func (e *Engine) stillRoom(wanted book.Address) stillView {
+	s := e.book.State()
+	out := stillView{Runs: []runChoice{}, Blocks: []block{}}
+	var run *book.Run
+	for a, r := range s.Runs {
+		if !r.Running() {
+			continue
+		}
+		out.Runs = append(out.Runs, runChoice{a, e.runTitle(r)})
+		if run == nil || run.Address != wanted {
+			run = r
+		}
+	}
+	if run == nil {
+		return out
+	}
+	fraction, receiver := run.Collecting()
+	out.Run = &runView{runChoice: runChoice{run.Address, e.runTitle(run)}, Collecting: fraction, Receiver: receiver, Cuts: cutsAfter(fraction)}
+	if last := run.Reading(); last != nil {
+		out.Run.Last = values(&book.DrawRead{Indicated: last.Read.Indicated, Temp: last.Read.Temp, Vapour: last.Read.Vapour,
+			Volume: last.Read.Volume, Hydrometer: last.Read.Hydrometer, Thermometer: last.Read.Thermometer, Plates: last.Read.Plates})
+	}
+	draws := e.draws(run)
+	if c := e.runChart(run, draws); c != nil {
+		out.Blocks = append(out.Blocks, block{Chart: c})
+	}
+	out.Blocks = append(out.Blocks, block{Table: e.receiversTable(run, draws)}, block{Table: e.runTable(draws)})
+	return out
+}
+
+// cutsAfter lists the next receivers, the usual one first.
+func cutsAfter(f book.Fraction) []cutChoice {
+	var out []cutChoice
+	switch f {
+	case book.Heads:
+		out = []cutChoice{{book.Hearts, "Cut to hearts"}}
+	case book.Hearts:
+		out = []cutChoice{{book.Tails, "Cut to tails"}}
+	case book.Tails:
+		out = []cutChoice{{book.Hearts, "Back to hearts"}}
+	}
+	return append(out, cutChoice{f, "Next receiver, still " + string(f)})
+}
+
+// A draw is one line of the run with its strength worked out.
+type draw struct {
+	book.Line
+	strength spirit.Strength
+	known    bool
+	segment  int // counts the receivers
+}
+
+func (e *Engine) draws(run *book.Run) []draw {
+	var out []draw
+	segment := 0
+	for _, l := range run.Lines {
+		d := draw{Line: l}
+		if l.Cut {
+			segment++
+		}
+		d.segment = segment
+		if l.Read != nil {
+			g := l.Read.Gauge()
+			c, ok, err := g.TrueStrength(e.book.State())
+			d.strength, d.known = c.Strength, ok && err == nil
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+func (e *Engine) runTable(draws []draw) *table {
+	t := &table{Title: "The run, newest line first", Empty: "No line yet.", Rows: []row{},
+		Columns: []column{{Label: "Time"}, {Label: "Read", Figure: true}, {Label: "True", Figure: true}, {Label: "In receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
+	for i := len(draws) - 1; i >= 0; i-- {
+		d := draws[i]
+		at := cell{d.On.Clock(), d.Entry}
+		if d.Cut {
+			t.Rows = append(t.Rows, row{Cells: []cell{at, text("cut"), text(""), text(""), text("")}, Note: "from here " + string(d.Fraction) + e.into(d.Receiver)})
+			continue
+		}
+		r := d.Read
+		strength := "?"
+		if d.known {
+			strength = e.strengthText(d.strength)
+		}
+		note := r.Nose
+		if r.Note != "" {
+			if note != "" {
+				note += "; "
+			}
+			note += r.Note
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{at, text(r.Indicated.String() + " at " + r.Temp.String()), text(strength), text(r.Volume.String()), text(r.Vapour.String())}, Note: note})
+	}
+	return t
+}
+
+func (e *Engine) into(receiver book.Address) string {
+	if receiver == "" {
+		return ""
+	}
+	return " into " + e.name(book.AVessel, receiver)
+}
+
+// receiversTable sets what each receiver collected by the draw log beside what
+// was gauged at the end.
+func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
+	t := &table{Title: "Pure alcohol in the receivers", Empty: "Nothing collected yet: give the volume in the receiver with a reading.", Rows: []row{},
+		Columns: []column{{Label: "Receiver"}, {Label: "Volume", Figure: true}, {Label: "L pure alcohol", Figure: true}, {Label: "Proof gallons", Figure: true}}}
+	add := func(name, volume string, a book.Alcohol, note string) {
+		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(volume), text(quantity.Fixed(a.LitresPureAlcohol(), 2)), text(quantity.Fixed(a.ProofGallons(), 2))}, Note: note})
+	}
+	for from := 0; from < len(draws); {
+		to := from
+		for to < len(draws) && draws[to].segment == draws[from].segment {
+			to++
+		}
+		if sum, volume, ok := e.inReceiver(draws[from:to]); ok {
+			d := draws[from]
+			add(capital(string(d.Fraction))+e.into(d.Receiver), volume.String(), sum, "by the draw log")
+		}
+		from = to
+	}
+	for _, f := range run.Fractions {
+		add(capital(string(f.Fraction))+" in "+e.name(book.AVessel, f.Vessel), quantity.Fixed(f.Figures.Volume20C.Value, 2)+" L", f.Alcohol, "gauged at "+proofText(f.Strength)+" proof")
+	}
+	return t
+}
+
+// inReceiver adds up what came into one receiver, reading by reading.
+func (e *Engine) inReceiver(draws []draw) (sum book.Alcohol, volume quantity.Reading, ok bool) {
+	var before spirit.Strength
+	first := true
+	for _, d := range draws {
+		if d.Read == nil || !d.known {
+			continue
+		}
+		if first {
+			before = d.strength
+		}
+		first = false
+		if d.Read.Volume.IsNone() {
+			continue
+		}
+		grown := d.Read.Volume.Decimal()
+		if !volume.IsNone() {
+			grown = grown.Sub(quantity.Snap(volume.In(d.Read.Volume.Unit())))
+		}
+		if grown.IsPositive() {
+			got, fine := e.collected(quantity.FromDecimal(grown, d.Read.Volume.Unit()), d.Read.Temp, before, d.strength)
+			sum, ok = sum+got, ok || fine
+		}
+		volume, before = d.Read.Volume, d.strength
+	}
+	return sum, volume, ok
+}
+
+// A chart's positions are parts of its plot's width and height.
+type chart struct {
+	Title       string `json:"title"`
+	Summary     string `json:"summary"`
+	Across      string `json:"across"`
+	Up          string `json:"up"`
+	AcrossTicks []tick `json:"across_ticks"`
+	UpTicks     []tick `json:"up_ticks"`
+	Lines       []line `json:"lines"`
+	Bands       []band `json:"bands"`
+}
+
+type tick struct {
+	At    float64 `json:"at"`
+	Label string  `json:"label"`
+}
+
+type line struct {
+	Label  string       `json:"label"`
+	Points [][2]float64 `json:"points"`
+}
+
+type band struct {
+	From  float64 `json:"from"`
+	To    float64 `json:"to"`
+	Label string  `json:"label"`
+}
+
+// runChart draws the strength over the time, with the fractions as bands.
+func (e *Engine) runChart(run *book.Run, draws []draw) *chart {
+	type point struct{ ms, strength float64 }
+	var points []point
+	low, high := 200.0, 0.0
+	for _, d := range draws {
+		if !d.known {
+			continue
+		}
+		y := d.strength.Proof()
+		if e.metric() {
+			y = d.strength.ABV20()
+		}
+		points = append(points, point{float64(d.On.Since(run.Started).Milliseconds()), y})
+		low, high = min(low, y), max(high, y)
+	}
+	if len(points) == 0 {
+		return nil
+	}
+	step := 20.0
+	if e.metric() {
+		step = 10
+	}
+	bottom, top := step*float64(int(low/step)), step*float64(int(high/step)+1)
+	start := points[0].ms
+	first := draws[0]
+	if len(draws) > 0 {
+		start = min(start, float64(first.On.Since(run.Started).Milliseconds()))
+	}
+	last := max(points[len(points)-1].ms, float64(draws[len(draws)-1].On.Since(run.Started).Milliseconds()))
+	span := max(last-start, 10*60*1000)
+	x := func(ms float64) float64 { return place((ms - start) / span) }
+	y := func(v float64) float64 { return place((v - bottom) / (top - bottom)) }
+	unit := "proof"
+	if e.metric() {
+		unit = "% vol"
+	}
+	c := &chart{Title: "true strength of what came over", Across: "time of day", Up: unit, Lines: []line{{Label: "true strength"}}}
+	for _, p := range points {
+		c.Lines[0].Points = append(c.Lines[0].Points, [2]float64{x(p.ms), y(p.strength)})
+	}
+	for v := bottom; v <= top+step/2; v += step {
+		c.UpTicks = append(c.UpTicks, tick{y(v), strconv.Itoa(int(v))})
+	}
+	for i := range 4 {
+		part := float64(i) / 3
+		c.AcrossTicks = append(c.AcrossTicks, tick{place(part), clockAfter(first.On, part*span)})
+	}
+	for i, d := range draws {
+		if i == 0 || d.Cut {
+			at := x(float64(d.On.Since(run.Started).Milliseconds()))
+			if n := len(c.Bands); n > 0 {
+				c.Bands[n-1].To = at
+			}
+			c.Bands = append(c.Bands, band{From: at, To: 1, Label: string(d.Fraction)})
+		}
+	}
+	from, to := points[0], points[len(points)-1]
+	c.Summary = fmt.Sprintf("Strength over time, %d readings, from %.1f to %.1f %s", len(points), from.strength, to.strength, unit)
+	for _, b := range c.Bands[1:] {
+		c.Summary += "; then " + b.Label
+	}
+	return c
+}
+
+// place keeps a position to what a screen can show.
+func place(part float64) float64 {
+	f, _ := quantity.Snap(part).Round(4).Float64()
+	return f
+}
+
+// clockAfter is the time of day some milliseconds after a moment, where it was
+// said.
+func clockAfter(m book.Moment, ms float64) string {
+	clock := m.Clock()
+	h, errH := strconv.Atoi(clock[:2])
+	minute, errM := strconv.Atoi(clock[3:])
+	if errH != nil || errM != nil {
+		return clock
+	}
+	n := (h*60 + minute + int(ms/60000)) % (24 * 60)
+	return fmt.Sprintf("%02d:%02d", n/60, n%60)
+}

@@ -1,0 +1,52 @@
+/**
+ * <gb-chart>: a line over a ruled ground, with named bands. Positions arrive
+ * from the engine as parts of the plot's width and height, from 0 to 1, with
+ * the words of each tick; this element only stretches them over its area.
+ *
+ * @module
+ */
+import { h, s, show } from '../view/dom.js';
+
+/**
+ * @typedef {{at: number, label: string}} Tick
+ * @typedef {{title: string, summary: string, across: string, up: string,
+ *   across_ticks: Tick[], up_ticks: Tick[],
+ *   lines: {label: string, points: [number, number][]}[],
+ *   bands: {from: number, to: number, label: string}[]}} ChartData
+ */
+
+const width = 360;
+const height = 220;
+const area = { left: 40, right: 8, top: 26, bottom: 34 };
+const x = (part) => area.left + part * (width - area.left - area.right);
+const y = (part) => height - area.bottom - part * (height - area.top - area.bottom);
+
+export class Chart extends HTMLElement {
+  /** @param {ChartData} data */
+  set data(data) {
+    const drawing = s('svg', { viewBox: `0 0 ${width} ${height}`, role: 'img', 'aria-label': data.summary, class: 'chart' },
+      data.bands.map((band, at) => this.band(band, at)),
+      data.up_ticks.map(({ at, label }) => [
+        s('line', { x1: x(0), x2: x(1), y1: y(at), y2: y(at), class: 'chart-rule' }),
+        s('text', { x: x(0) - 5, y: y(at) + 4, class: 'chart-word', 'text-anchor': 'end' }, label),
+      ]),
+      data.across_ticks.map(({ at, label }) => s('text', { x: x(at), y: y(0) + 15, class: 'chart-word', 'text-anchor': at < 0.05 ? 'start' : at > 0.95 ? 'end' : 'middle' }, label)),
+      s('text', { x: x(0.5), y: height - 4, class: 'chart-word', 'text-anchor': 'middle' }, data.across),
+      s('line', { x1: x(0), x2: x(1), y1: y(0), y2: y(0), class: 'chart-axis' }),
+      data.lines.map(({ points }, at) => [
+        s('polyline', { points: points.map(([a, b]) => `${x(a)},${y(b)}`).join(' '), class: `chart-line chart-line-${at}` }),
+        points.map(([a, b]) => (at === 0 ? s('circle', { cx: x(a), cy: y(b), r: 3, class: 'chart-point' }) : null)),
+      ]));
+    show(this, h('figure', {}, drawing, h('figcaption', {}, `${data.up}: ${data.title}`)));
+  }
+
+  /** A band is told by its wall, its ground and its word. */
+  band({ from, to, label }, at) {
+    return s('g', {},
+      s('rect', { x: x(from), y: area.top - 18, width: Math.max(0, x(to) - x(from)), height: y(0) - area.top + 18, class: `chart-band chart-band-${at % 2}` }),
+      at > 0 ? s('line', { x1: x(from), x2: x(from), y1: area.top - 18, y2: y(0), class: 'chart-cut' }) : null,
+      s('text', { x: x((from + to) / 2), y: area.top - 6, class: 'chart-band-word', 'text-anchor': 'middle' }, label));
+  }
+}
+
+customElements.define('gb-chart', Chart);

@@ -1,0 +1,151 @@
+/**
+ * Drives the exchange with the office. What to send, when, and what to make of
+ * the answer is decided by the engine, which is told events and answers with
+ * effects (package sync/exchange lists both); this module has the network, the
+ * timer and the log do them.
+ *
+ * One tab of the phone leads, by a Web Lock where there are any; without them
+ * every tab drives, which is wasteful and harmless. The others tell the leader
+ * what they saved and show what it tells.
+ *
+ * @module
+ */
+import { ChainMoved, NoRoom } from './log.js';
+
+export class Exchange {
+  /** @param {import('./main.js').App} app */
+  constructor(app) {
+    this.app = app;
+    this.leading = false;
+    this.running = false;
+    this.protectedStorage = false;
+    /** @type {any} */
+    this.told = null;
+    this.turn = Promise.resolve();
+  }
+
+  start() {
+    const lead = () => {
+      this.leading = true;
+      this.opened();
+      return new Promise(() => {}); // until the tab closes
+    };
+    if (navigator.locks) navigator.locks.request('gaugebook exchange', lead);
+    else lead();
+    window.addEventListener('online', () => this.feed({ online: {} }));
+    document.addEventListener('visibilitychange', () => this.feed({ visible: !document.hidden }));
+  }
+
+  /** Tells the engine what the log holds; again after every start of it. */
+  async opened() {
+    if (this.leading) await this.load();
+    await this.count();
+  }
+
+  async load() {
+    const { chain, contact, unsent } = await this.app.log.standing();
+    this.feed({ opened: { chain, contact: contact ?? {}, unsent } });
+  }
+
+  /** @param {{chain: object, held: object}} saved */
+  saved(saved) {
+    this.feed({ saved });
+  }
+
+  /** A person asks, or the code they typed. @param {string} [code] */
+  now(code) {
+    return this.feed(code === undefined ? { online: {} } : { join: { code } });
+  }
+
+  /**
+   * Tells the engine one event and has its effects done, in order, one event
+   * at a time.
+   */
+  feed(event) {
+    if (!this.leading) return this.turn;
+    this.turn = this.turn.then(async () => {
+      const { effects } = await this.app.engine.call('exchange', event);
+      for (const effect of effects) await this.act(effect);
+    }).catch((error) => this.app.notice('exchange', `The exchange with the office stopped: ${error.message}. What you write is kept on this phone.`));
+    return this.turn;
+  }
+
+  /** @param {any} effect exactly one of its fields is set */
+  async act({ send, store, load, wake, tell }) {
+    if (send) this.send(send);
+    if (store) await this.store(store);
+    if (load) this.load();
+    if (wake) {
+      clearTimeout(this.timer);
+      this.timer = setTimeout(() => this.feed({ timer: {} }), wake.after_ms);
+    }
+    if (tell) {
+      this.show(tell);
+      this.app.hall.postMessage({ tell });
+    }
+  }
+
+  async send({ id, method, path, type, body, timeout_ms: timeout }) {
+    const sent = performance.now();
+    try {
+      const response = await fetch(path, {
+        method, body: body || undefined, cache: 'no-store', credentials: 'same-origin',
+        headers: type ? { 'Content-Type': type } : {}, signal: AbortSignal.timeout(timeout),
+      });
+      const text = await response.text();
+      this.feed({ replied: {
+        id, status: response.status, body: text, retry_after_s: Number.parseInt(response.headers.get('Retry-After') ?? '0', 10) || 0,
+        sent_ms: Math.round(sent), received_ms: Math.round(performance.now()), wall_ms: Date.now(),
+      } });
+    } catch (error) {
+      this.feed({ failed: { id, reason: error.name === 'TimeoutError' ? 'no answer in time' : 'the office could not be reached' } });
+    }
+  }
+
+  async store(store) {
+    try {
+      await this.app.log.store(store);
+    } catch (error) {
+      this.feed({ not_stored: { reason: error instanceof ChainMoved ? 'moved' : error instanceof NoRoom ? 'quota' : 'other' } });
+      return;
+    }
+    this.feed({ stored: {} });
+    const anew = Boolean(store.chain && store.put?.length); // own entries were sealed anew: their lines changed
+    if (anew) await this.app.reopen();
+    await this.app.catchUp();
+    this.app.hall.postMessage(anew ? { anew } : {});
+  }
+
+  /** Counts afresh what is only on this phone; the log is what knows. */
+  async count() {
+    this.only = await this.app.log.countUnsent();
+    this.show(this.told);
+  }
+
+  /** @param {any} tell what the engine says of the exchange, null before its first word */
+  show(tell) {
+    this.told = tell;
+    const doing = tell?.doing ?? 'resting';
+    this.running = ['pushing', 'pulling', 'joining'].includes(doing);
+    this.app.badge.standing = {
+      only: this.only ?? 0,
+      state: this.running ? 'working' : doing === 'retrying' || tell?.problem ? 'failing' : 'idle',
+      words: this.words(tell),
+    };
+    this.app.joinNeeded(tell?.need_code ?? false, tell?.problem?.sentence ?? '', doing === 'joining');
+    this.app.notice('clock', tell?.suspect ? 'This phone’s clock and the office’s differ by more than five minutes. Set the phone’s clock; until then say when things happened.' : '');
+    navigator.setAppBadge?.(this.only ?? 0).catch(() => {}); // a decoration; the badge on the page is the promise
+  }
+
+  words(tell) {
+    const parts = [];
+    const n = this.only ?? 0;
+    parts.push(n === 0 ? 'Every entry of this phone is at the office.' : n === 1 ? 'One entry is only on this phone. It goes to the office by itself.' : `${n} entries are only on this phone. They go to the office by themselves.`);
+    if (tell?.problem) parts.push(tell.problem.sentence);
+    if (tell?.last_ms) parts.push(`The office last answered ${new Date(tell.last_ms).toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' })}.`);
+    else parts.push('The office has not answered yet.');
+    if (tell?.device) parts.push(`This phone writes as ${tell.device}.`);
+    if (!this.protectedStorage) parts.push('The browser has not promised to protect what is stored here: do not clear its data while entries are only on this phone.');
+    return parts.join(' ');
+  }
+}

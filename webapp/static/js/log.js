@@ -1,0 +1,266 @@
+/**
+ * The phone's log: the only module that touches IndexedDB.
+ *
+ * A save is one strict transaction over the entry and this device's chain (its
+ * last number and digest). It goes through only if the chain is still the one
+ * the entry was sealed on, so two tabs keep one sequence without a gap; it
+ * counts as saved when the transaction has completed, not before.
+ *
+ * Versions of the database only ever add stores. No entry is ever deleted; of
+ * what is kept only its whereabouts change, and the line of one that another
+ * device's entry stood in the way of.
+ *
+ * @module
+ */
+
+/**
+ * @typedef {{id: string, line: string, state: 'unsent'|'received'|'quarantined'|'malformed'}} Held
+ *   one record: its canonical line, and what this phone knows of its whereabouts
+ * @typedef {{device: string, seq: number, prev: string, clock: string}} Chain this device's place in its own chain
+ * @typedef {{chain?: {from: Chain, to: Chain}, contact?: object, put?: Held[], reoffer?: boolean}} Store
+ *   one transaction that the exchange asks for
+ */
+
+/** The chain of a phone that has not joined a book. @type {Chain} */
+export const noChain = { device: '', seq: 0, prev: '', clock: '000000000000-0000' };
+
+/** The chain moved: another tab saved meanwhile. Read what is new and seal again. */
+export class ChainMoved extends Error {}
+
+/** There is no room left on the phone. Nothing was written. */
+export class NoRoom extends Error {}
+
+/** A later build of the app, in another tab, holds the log. */
+export class Superseded extends Error {}
+
+const databaseName = 'gaugebook';
+const version = 1;
+
+/** The log of this origin. */
+export class Log {
+  /** @param {(why: string) => void} onBlocked told when another tab stands in the way, or has taken over */
+  constructor(onBlocked) {
+    this.onBlocked = onBlocked;
+    /** @type {Promise<IDBDatabase>|null} */
+    this.opening = null;
+  }
+
+  /** @returns {Promise<IDBDatabase>} */
+  database() {
+    this.opening ??= new Promise((resolve, reject) => {
+      const request = indexedDB.open(databaseName, version);
+      request.onupgradeneeded = () => {
+        const db = request.result;
+        const entries = db.createObjectStore('entries', { autoIncrement: true }); // the key is the order in which they came to this phone
+        entries.createIndex('id', 'id', { unique: true });
+        entries.createIndex('state', 'state');
+        db.createObjectStore('meta');
+        db.createObjectStore('drafts');
+      };
+      request.onblocked = () => this.onBlocked('Close the other tabs of Gaugebook, so that this newer one can open the log.');
+      request.onerror = () => {
+        this.opening = null;
+        reject(request.error?.name === 'VersionError' ? new Superseded('A newer Gaugebook has opened this log. Load this page again.') : request.error);
+      };
+      request.onsuccess = () => {
+        const db = request.result;
+        db.onversionchange = () => {
+          db.close();
+          this.opening = null;
+          this.onBlocked('A newer Gaugebook is opening in another tab. Load this page again.');
+        };
+        db.onclose = () => { this.opening = null; };
+        resolve(db);
+      };
+    });
+    return this.opening;
+  }
+
+  /**
+   * Runs one transaction and resolves, when it has completed, with what work
+   * returned. A closed connection is opened once more.
+   *
+   * @template T
+   * @param {string[]} stores
+   * @param {'readonly'|'readwrite'} mode
+   * @param {(transaction: IDBTransaction, abort: (error: Error) => void) => (() => T)} work starts the requests; what it returns is read at the end
+   * @param {boolean} [again]
+   * @returns {Promise<T>}
+   */
+  async transact(stores, mode, work, again = true) {
+    const db = await this.database();
+    let transaction;
+    try {
+      transaction = db.transaction(stores, mode, { durability: mode === 'readwrite' ? 'strict' : 'default' });
+    } catch (error) {
+      this.opening = null;
+      if (again && error instanceof DOMException && error.name === 'InvalidStateError') return this.transact(stores, mode, work, false);
+      throw error;
+    }
+    return new Promise((resolve, reject) => {
+      /** @type {Error|null} */
+      let why = null;
+      const result = work(transaction, (error) => {
+        why = error;
+        transaction.abort();
+      });
+      transaction.oncomplete = () => resolve(result());
+      transaction.onabort = () => reject(why ?? readable(transaction.error));
+    });
+  }
+
+  /**
+   * The records that came to this phone after a place in its log, 0 for all,
+   * with this device's chain and what is known of the office.
+   *
+   * @param {number} after
+   * @returns {Promise<{lines: string[], last: number, chain: Chain, contact: object|undefined}>}
+   */
+  read(after) {
+    return this.transact(['entries', 'meta'], 'readonly', (transaction) => {
+      const range = IDBKeyRange.lowerBound(after, true);
+      const entries = transaction.objectStore('entries').getAll(range);
+      const keys = transaction.objectStore('entries').getAllKeys(range);
+      const chain = transaction.objectStore('meta').get('chain');
+      const contact = transaction.objectStore('meta').get('contact');
+      return () => ({
+        lines: entries.result.map((/** @type {Held} */ held) => held.line),
+        last: keys.result.length > 0 ? Number(keys.result.at(-1)) : after,
+        chain: chain.result ?? noChain, contact: contact.result,
+      });
+    });
+  }
+
+  /**
+   * What the exchange opens with: the chain, the office, and every record that
+   * is on this phone only.
+   *
+   * @returns {Promise<{chain: Chain, contact: object|undefined, unsent: Held[]}>}
+   */
+  standing() {
+    return this.transact(['entries', 'meta'], 'readonly', (transaction) => {
+      const unsent = transaction.objectStore('entries').index('state').getAll('unsent');
+      const chain = transaction.objectStore('meta').get('chain');
+      const contact = transaction.objectStore('meta').get('contact');
+      return () => ({ chain: chain.result ?? noChain, contact: contact.result, unsent: unsent.result });
+    });
+  }
+
+  /** @returns {Promise<number>} how many records are on this phone only */
+  countUnsent() {
+    return this.transact(['entries'], 'readonly', (transaction) => {
+      const count = transaction.objectStore('entries').index('state').count('unsent');
+      return () => count.result;
+    });
+  }
+
+  /**
+   * Saves one sealed entry and clears the draft it was made of, all or nothing.
+   *
+   * @param {Held} held
+   * @param {Chain} from the chain the entry was sealed on
+   * @param {Chain} to the chain after it
+   * @param {string} [draft]
+   * @returns {Promise<void>}
+   */
+  save(held, from, to, draft) {
+    return this.transact(['entries', 'meta', 'drafts'], 'readwrite', (transaction, abort) => {
+      swap(transaction, abort, { from, to }, () => {
+        transaction.objectStore('entries').add(held);
+        if (draft) transaction.objectStore('drafts').delete(draft);
+      });
+      return () => undefined;
+    });
+  }
+
+  /**
+   * Does one Store of the exchange: everything it says, or nothing.
+   *
+   * @param {Store} store
+   * @returns {Promise<void>}
+   */
+  store({ chain, contact, put, reoffer }) {
+    return this.transact(['entries', 'meta'], 'readwrite', (transaction, abort) => {
+      const entries = transaction.objectStore('entries');
+      const rest = () => {
+        if (contact) transaction.objectStore('meta').put(contact, 'contact');
+        for (const held of put ?? []) {
+          const there = entries.index('id').getKey(held.id);
+          there.onsuccess = () => { // without a key the record is new and goes to the end
+            if (there.result === undefined) entries.add(held);
+            else entries.put(held, there.result);
+          };
+        }
+        if (reoffer) offerAgain(entries);
+      };
+      if (chain) swap(transaction, abort, chain, rest);
+      else rest();
+      return () => undefined;
+    });
+  }
+
+  /** @param {string} name @returns {Promise<any>} */
+  get(name) {
+    return this.transact(['meta'], 'readonly', (transaction) => {
+      const request = transaction.objectStore('meta').get(name);
+      return () => request.result;
+    });
+  }
+
+  /** @param {string} name @param {any} value @returns {Promise<void>} */
+  put(name, value) {
+    return this.transact(['meta'], 'readwrite', (transaction) => {
+      transaction.objectStore('meta').put(value, name);
+      return () => undefined;
+    });
+  }
+
+  /** @param {string} name @returns {Promise<any>} what a form held when it was last touched */
+  draft(name) {
+    return this.transact(['drafts'], 'readonly', (transaction) => {
+      const request = transaction.objectStore('drafts').get(name);
+      return () => request.result;
+    });
+  }
+
+  /** @param {string} name @param {any} values nothing to forget it @returns {Promise<void>} */
+  keepDraft(name, values) {
+    return this.transact(['drafts'], 'readwrite', (transaction) => {
+      const store = transaction.objectStore('drafts');
+      if (values === undefined) store.delete(name);
+      else store.put(values, name);
+      return () => undefined;
+    });
+  }
+}
+
+/** Moves the chain if it still is where it should be, and then does the rest. */
+function swap(transaction, abort, { from, to }, rest) {
+  const meta = transaction.objectStore('meta');
+  const now = meta.get('chain');
+  now.onsuccess = () => {
+    const { device, seq } = now.result ?? noChain;
+    if (device !== from.device || seq !== from.seq) return abort(new ChainMoved('another tab saved an entry meanwhile'));
+    meta.put(to, 'chain');
+    rest();
+  };
+}
+
+/** Marks records as unsent once more: the office lost its log, or may have. */
+function offerAgain(entries) {
+  const walk = entries.openCursor();
+  walk.onsuccess = () => {
+    const cursor = walk.result;
+    if (!cursor) return;
+    if (cursor.value.state !== 'unsent') cursor.update({ ...cursor.value, state: 'unsent' });
+    cursor.continue();
+  };
+}
+
+/** @param {DOMException|null} error */
+function readable(error) {
+  if (error?.name === 'QuotaExceededError') {
+    return new NoRoom('The phone has no room left: nothing was saved. Free some space, then save again; what you typed is still here.');
+  }
+  return error ?? new Error('the phone broke off the saving');
+}

@@ -1,0 +1,244 @@
+/**
+ * The wiring: one log, one engine, one exchange, one room at a time.
+ *
+ * @module
+ */
+import { Engine, Refused } from './engine.js';
+import { Exchange } from './exchange.js';
+import { ChainMoved, Log, noChain } from './log.js';
+import { keepOffline } from './offline.js';
+import './element/badge.js';
+import { building } from './view/building.js';
+import { h, show } from './view/dom.js';
+import { entryPage } from './view/entry.js';
+import { withOffset } from './view/field.js';
+import { joinForm } from './view/join.js';
+import { bottlingFloor } from './room/bottling.js';
+import { office } from './room/office.js';
+import { spiritStore } from './room/store.js';
+import { stillRoom } from './room/still.js';
+
+/**
+ * A room: what the plan says of it, and how it is furnished. Its open gives
+ * what shows the room and a way to bring it up to date with the book.
+ *
+ * @typedef {{key: string, name: string, purpose: string, open: (app: App) => Promise<{node: HTMLElement, refresh: () => Promise<void>}>}} Room
+ */
+
+/** This page's build, as its address has it: /app/<build>/js/main.js. */
+const build = new URL(import.meta.url).pathname.split('/')[2];
+
+/** @type {Room[]} */
+const rooms = [stillRoom, spiritStore, bottlingFloor, office];
+
+export class App {
+  constructor() {
+    this.log = new Log((why) => this.notice('log', why));
+    this.engine = new Engine(() => this.reopen());
+    this.exchange = new Exchange(this);
+    this.hall = new BroadcastChannel('gaugebook');
+    this.hall.onmessage = ({ data }) => this.heard(data);
+    /** @type {Set<object>} */
+    this.dirty = new Set();
+    this.last = 0;
+    this.chain = noChain;
+    this.contact = undefined;
+    this.units = {};
+    this.by = '';
+    this.joining = null;
+  }
+
+  async start() {
+    const place = document.getElementById('room');
+    this.place = place;
+    this.badge = document.createElement('gb-badge');
+    this.title = h('h1', {}, 'Gaugebook');
+    show(document.getElementById('top'), h('div', { class: 'head' },
+      h('button', { type: 'button', class: 'quiet doors', onclick: () => this.showBuilding() }, 'Rooms'), this.title, this.badge));
+    this.badge.addEventListener('sendnow', () => this.exchange.now());
+    try {
+      const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
+      Object.assign(this, { units: units ?? {}, by: by ?? '' });
+      await this.go(rooms.find(({ key }) => key === room)?.key);
+    } catch (error) {
+      this.failed(error);
+      return;
+    }
+    this.exchange.start();
+    keepOffline({
+      busy: () => this.dirty.size > 0 || this.exchange.running,
+      onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', { words: 'Start it now', act: take }),
+      onState: (words) => this.notice('offline', words),
+    }).catch((error) => this.notice('offline', `This phone could not keep the app for opening without a network: ${error.message}`));
+    const kept = await navigator.storage?.persist?.();
+    this.exchange.protectedStorage = kept ?? false;
+  }
+
+  /** Gives a new engine what the log holds. */
+  async reopen() {
+    const { lines, last, chain, contact } = await this.log.read(0);
+    Object.assign(this, { last, chain, contact });
+    await this.engine.call('hello', { app: build });
+    await this.engine.call('open', bytesOf(lines));
+    await this.exchange.opened();
+  }
+
+  /** Brings the engine up to date with a log that this tab, another, or the office added to. */
+  async catchUp() {
+    const { lines, last, chain, contact } = await this.log.read(this.last);
+    const joined = this.chain.device === '' && chain.device !== '';
+    Object.assign(this, { last, chain, contact });
+    if (lines.length > 0) await this.engine.call('add', bytesOf(lines));
+    await this.exchange.count();
+    if (joined) {
+      this.joining = null;
+      await this.go(this.here);
+    } else await this.refresh();
+  }
+
+  /**
+   * Seals and saves one entry. Resolves with its address once the log has it.
+   *
+   * @param {{kind: string, body: Record<string, any>, happened?: string, draft?: string}} entry
+   * @returns {Promise<string>}
+   */
+  async save({ kind, body, happened, draft }) {
+    for (let tries = 0; ; tries++) {
+      const written = withOffset(new Date());
+      const { chain, contact } = this;
+      const { address, held, next } = await this.engine.call('seal', { kind, body, written, happened: happened || written, by: this.by, chain, contact });
+      try {
+        await this.log.save(held, chain, next, draft);
+      } catch (error) {
+        if (!(error instanceof ChainMoved) || tries > 5) throw error;
+        await this.catchUp(); // another tab was quicker: its entry goes first
+        continue;
+      }
+      this.say(`Saved as ${address}`);
+      await this.catchUp();
+      this.exchange.saved({ chain: next, held });
+      this.hall.postMessage({ saved: { chain: next, held } });
+      return address;
+    }
+  }
+
+  /** What another tab of this phone did. @param {{saved?: object, tell?: object, anew?: true}} news */
+  async heard({ saved, tell, anew }) {
+    if (tell) return this.exchange.show(tell);
+    if (anew) await this.reopen();
+    await this.catchUp();
+    if (saved) this.exchange.saved(saved);
+  }
+
+  /** @param {string} [key] the room, the building where there is none */
+  async go(key) {
+    if (this.chain.device === '') return this.showJoin();
+    const room = rooms.find((one) => one.key === key);
+    if (!room) return this.showBuilding();
+    this.here = room.key;
+    this.title.textContent = room.name;
+    document.title = `${room.name} · Gaugebook`;
+    this.log.put('room', key);
+    this.shown = await room.open(this);
+    show(this.place, this.shown.node);
+  }
+
+  showBuilding() {
+    this.shown = null;
+    this.title.textContent = 'The building';
+    document.title = 'Gaugebook';
+    show(this.place, building(rooms, this.here ?? '', (key) => this.enter(key)));
+    this.place.focus();
+  }
+
+  /** @param {string} key */
+  async enter(key) {
+    await this.go(key);
+    this.place.focus();
+    window.scrollTo(0, 0);
+  }
+
+  showJoin() {
+    this.title.textContent = 'Gaugebook';
+    this.joining = this.shown = joinForm(this);
+    show(this.place, this.shown.node);
+  }
+
+  /** The office wants a code, or had something to say about one. */
+  joinNeeded(need, problem, working) {
+    this.joining?.problem(problem, working);
+    const lost = need && this.chain.device !== '' && this.shown !== this.joining;
+    this.notice('join', lost ? 'The office no longer knows this phone. What you write is kept; join again to send it.' : '',
+      { words: 'Join again', act: () => this.showJoin() });
+  }
+
+  /** @param {string} by how the person of this phone signs */
+  async sign(by) {
+    this.by = by;
+    await this.log.put('by', by);
+  }
+
+  /** Shows one entry, what became of it, and how to correct it. @param {string} address */
+  async openEntry(address) {
+    const back = this.here;
+    this.shown = await entryPage(this, address, () => this.enter(back ?? ''));
+    this.title.textContent = `Entry ${address}`;
+    show(this.place, this.shown.node);
+    this.place.focus();
+    window.scrollTo(0, 0);
+  }
+
+  async refresh() {
+    await this.shown?.refresh();
+  }
+
+  /** A form is touched, or done with. @param {object} form @param {boolean} is */
+  touch(form, is) {
+    if (is) this.dirty.add(form);
+    else this.dirty.delete(form);
+  }
+
+  /** @param {string} key @returns {string|undefined} the unit this phone last used for a field */
+  unitOf(key) {
+    return this.units[key];
+  }
+
+  /** @param {string} key @param {string} unit */
+  keepUnit(key, unit) {
+    this.units[key] = unit;
+    this.log.put('units', this.units);
+  }
+
+  /** Says something to those who do not look. @param {string} words */
+  say(words) {
+    document.getElementById('spoken').textContent = words;
+  }
+
+  /**
+   * Shows what the app has to say about itself, one line for each subject.
+   *
+   * @param {string} key
+   * @param {string} words '' takes the line away
+   * @param {{words: string, act: () => void}} [action]
+   */
+  notice(key, words, action) {
+    const list = document.getElementById('notices');
+    list.querySelector(`[data-about="${key}"]`)?.remove();
+    if (!words) return;
+    list.append(h('div', { class: 'notice', 'data-about': key }, h('p', {}, words),
+      action ? h('button', { type: 'button', onclick: action.act }, action.words) : null));
+  }
+
+  failed(error) {
+    const words = error instanceof Refused ? error.message : String(error?.message ?? error);
+    show(this.place, h('p', { class: 'fault', role: 'alert' }, `The book could not be opened: ${words}`),
+      h('p', {}, 'What was saved on this phone is still there. '), h('button', { type: 'button', class: 'main', onclick: () => location.reload() }, 'Open it again'));
+  }
+}
+
+/** @param {string[]} lines */
+function bytesOf(lines) {
+  return new TextEncoder().encode(lines.join('\n'));
+}
+
+new App().start();

@@ -1,0 +1,61 @@
+/**
+ * The service worker's registration and its polite update.
+ *
+ * A new build is fetched and kept beside the running one. It takes over when
+ * the person says so, or by itself once the page is out of sight; never while
+ * a form is touched, never during an exchange.
+ *
+ * @module
+ */
+import { trustedURL } from './trusted.js';
+
+const lookAgainMs = 15 * 60 * 1000;
+
+/**
+ * @param {{busy: () => boolean, onWaiting: (take: () => void) => void, onState: (words: string) => void}} page
+ *   busy: a form is touched or an exchange runs; onWaiting: a newer build can
+ *   take over, by calling take; onState: what to say about opening without a network
+ */
+export async function keepOffline({ busy, onWaiting, onState }) {
+  if (!('serviceWorker' in navigator)) {
+    onState('This address cannot keep the app on the phone: it opens only while the office can be reached. What you write is kept all the same.');
+    return;
+  }
+  const wasControlled = Boolean(navigator.serviceWorker.controller);
+  let leaving = false;
+  navigator.serviceWorker.addEventListener('controllerchange', () => {
+    if (!wasControlled || leaving) return; // the first worker of this phone: the page is already its build
+    leaving = true;
+    whenIdle(busy, () => location.reload());
+  });
+
+  const registration = await navigator.serviceWorker.register(trustedURL('/sw.js'), { updateViaCache: 'none' });
+  const take = () => {
+    if (busy()) return;
+    registration.waiting?.postMessage('take over');
+  };
+  const offer = () => {
+    if (registration.waiting && navigator.serviceWorker.controller) onWaiting(take);
+  };
+  registration.addEventListener('updatefound', () => {
+    registration.installing?.addEventListener('statechange', offer);
+  });
+  document.addEventListener('visibilitychange', () => {
+    if (document.hidden) take();
+    else registration.update().catch(() => {}); // the office is out of reach: asked again later
+  });
+  setInterval(() => registration.update().catch(() => {}), lookAgainMs);
+  offer();
+  await navigator.serviceWorker.ready;
+  onState('');
+}
+
+/** Runs act now, or at the first quiet second. */
+function whenIdle(busy, act) {
+  if (!busy()) return act();
+  const timer = setInterval(() => {
+    if (busy()) return;
+    clearInterval(timer);
+    act();
+  }, 1000);
+}

@@ -1,0 +1,74 @@
+/**
+ * The bottling floor: counts, spoils, and the tank's bottles beside them.
+ *
+ * @module
+ */
+import { blocks } from '../view/blocks.js';
+import { caution } from '../view/caution.js';
+import { h, show } from '../view/dom.js';
+import { drawer } from '../view/drawer.js';
+import { entryForm } from '../view/form.js';
+
+const cautions = [
+  'Ethanol vapour burns: no flame, spark or hot lamp at the filler, and the ventilation stays on.',
+  'Broken glass: stop the line, gloves on, and throw away the open bottles beside it.',
+  'A full case is heavy: lift from the knees, and stack no higher than the shoulder.',
+];
+
+/** @type {import('../main.js').Room} */
+export const bottlingFloor = {
+  key: 'bottling',
+  name: 'Bottling floor',
+  purpose: 'Counts, spoils, what the tank gave',
+  open: async (app) => {
+    const left = h('div', {});
+    const right = h('div', {});
+    let at = null; // what the left side was furnished for
+    let wanted = await app.log.get('bottling');
+
+    const choose = async (address) => {
+      wanted = address;
+      await app.log.put('bottling', address);
+      await refresh();
+    };
+    const refresh = async () => {
+      const view = await app.engine.call('view', { what: 'bottling', run: wanted ?? '' });
+      const furnished = JSON.stringify([view.runs, view.run?.address]);
+      if (furnished !== at) {
+        at = furnished;
+        await furnish(view);
+      }
+      show(right, blocks(app, view.blocks), caution(cautions));
+    };
+    const furnish = async ({ runs, run }) => {
+      const start = drawer(app, {
+        kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'], gauge: true,
+        folded: ['label_strength', 'bottle', 'per_case', 'lot_code', 'note'], wanting: 'Gauge the tank: what it holds stands here.', onsaved: choose,
+      });
+      if (!run) {
+        show(left, h('section', { class: 'leaf', 'aria-label': 'No bottling is open' }, h('p', { class: 'help' }, 'No bottling is open. Open one on a tank to count bottles.'), start));
+        return;
+      }
+      const fixed = { bottling: run.address };
+      const count = await entryForm(app, {
+        kind: 'bottles counted', title: run.title, save: 'Save the count', first: ['cases', 'loose'], folded: ['per_case', 'note'], fixed,
+        sticky: ['station'], draft: `count ${run.address}`, wanting: 'Count full cases and loose bottles since the last count at this station.',
+      });
+      show(left,
+        runs.length > 1 ? chooser(runs, run.address, choose) : null,
+        count.node,
+        h('section', { class: 'leaf', 'aria-label': 'The bottling' },
+          drawer(app, { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils', fixed, draft: `spoils ${run.address}` }),
+          drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', gauge: true, fixed, draft: `close ${run.address}`, onsaved: () => choose('') }),
+          start));
+    };
+    await refresh();
+    return { node: h('div', { class: 'room' }, left, right), refresh };
+  },
+};
+
+function chooser(runs, address, choose) {
+  return h('div', { class: 'field' }, h('label', { for: 'choose-bottling' }, 'Bottling'),
+    h('select', { id: 'choose-bottling', onchange: (event) => choose(event.target.value) },
+      runs.map((run) => h('option', { value: run.address, selected: run.address === address }, run.title))));
+}

@@ -1,0 +1,46 @@
+/**
+ * The spirit store: gauges, moves, reductions, and what every vessel holds.
+ *
+ * @module
+ */
+import { blocks } from '../view/blocks.js';
+import { caution } from '../view/caution.js';
+import { h, show } from '../view/dom.js';
+import { drawer } from '../view/drawer.js';
+import { entryForm } from '../view/form.js';
+
+const cautions = [
+  'Ethanol vapour burns and gathers low, around hoses and open tanks: no flame or spark, bond and earth what you pump between.',
+  'Never enter or lean into a tank: its vapour can take your breath and your senses.',
+  'A full barrel weighs as much as three people: roll and lift with help and the right gear.',
+  'Heads are not for drinking. Keep them marked and apart.',
+];
+
+/** @type {import('../main.js').Room} */
+export const spiritStore = {
+  key: 'store',
+  name: 'Spirit store',
+  purpose: 'Gauges, moves, reductions',
+  open: async (app) => {
+    const right = h('div', {});
+    const gauge = await entryForm(app, {
+      kind: 'spirit gauged', title: 'Gauge a vessel', save: 'Save the gauge', first: ['vessel'], gauge: true, sticky: ['hydrometer', 'thermometer'],
+      folded: ['cause', 'note'], wanting: 'Volume and temperature, or weight: the contents stand here.',
+    });
+    const refresh = async () => {
+      const view = await app.engine.call('view', { what: 'store' });
+      show(right, blocks(app, view.blocks), caution(cautions));
+    };
+    await refresh();
+    const more = (kind, title, save, shape = {}) => drawer(app, { kind, title, save, gauge: true, ...shape });
+    const left = h('div', {}, gauge.node, h('section', { class: 'leaf', 'aria-label': 'What else happens here' },
+      more('spirit moved', 'Move spirit', 'Save the move', { first: ['from', 'to'], folded: ['account', 'note'], wanting: 'Without an amount, all of it moves.' }),
+      more('water added', 'Add water', 'Save the water', { gauge: false }),
+      more('sample taken', 'Take a sample', 'Save the sample', { gauge: false }),
+      more('loss recorded', 'Record a loss', 'Save the loss'),
+      more('gain recorded', 'Record a gain', 'Save the gain'),
+      more('spirit received', 'Receive spirit', 'Save what came'),
+      more('spirit destroyed', 'Destroy spirit', 'Save the destruction')));
+    return { node: h('div', { class: 'room' }, left, right), refresh };
+  },
+};

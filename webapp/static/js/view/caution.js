@@ -1,0 +1,13 @@
+/**
+ * A room's cautions: short, beside the work, never in its way.
+ *
+ * @module
+ */
+import { h } from './dom.js';
+
+const always = 'This is a reminder, not a rule book: follow your local code, your fire marshal and licensed practice.';
+
+/** @param {string[]} sentences */
+export function caution(sentences) {
+  return h('details', { class: 'caution' }, h('summary', {}, 'Caution in this room'), h('ul', {}, [...sentences, always].map((sentence) => h('li', {}, sentence))));
+}

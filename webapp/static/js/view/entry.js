@@ -1,0 +1,67 @@
+/**
+ * One entry: what it says, what was said about it since, and the form that
+ * corrects it by a further entry.
+ *
+ * @module
+ */
+import { h, show } from './dom.js';
+import { EntryForm } from './form.js';
+
+/**
+ * @param {import('../main.js').App} app
+ * @param {string} address
+ * @param {() => void} back
+ */
+export async function entryPage(app, address, back) {
+  const left = h('div', {});
+  const right = h('div', {});
+  const refresh = async () => {
+    const entry = await app.engine.call('view', { what: 'entry', address });
+    show(left,
+      h('section', { class: 'leaf', 'aria-labelledby': 'entry-title' },
+        h('h2', { id: 'entry-title' }, entry.kind, entry.void ? ' (voided)' : ''),
+        h('p', { class: 'help' }, entry.facts),
+        says(entry.says)),
+      h('button', { type: 'button', class: 'quiet', onclick: back }, 'Back to the room'));
+    show(right,
+      h('section', { class: 'leaf', 'aria-labelledby': 'history-title' },
+        h('h2', { id: 'history-title' }, 'Its history'),
+        h('ol', { class: 'things' }, entry.history.map((version) => h('li', {},
+          h('div', { class: 'thing-head' }, h('b', {}, version.what), h('span', {}, version.when)),
+          version.why ? h('p', {}, `Why: ${version.why}`) : null,
+          version.stands ? null : h('p', { class: 'help' }, 'This correction was taken back later.'),
+          says(version.says))))),
+      entry.correctable ? await corrections(app, entry, refresh) : h('p', { class: 'help' }, entry.why_not));
+  };
+  await refresh();
+  return { node: h('div', { class: 'room' }, left, right), refresh: async () => {} };
+}
+
+function says(lines) {
+  return h('table', {}, h('tbody', {}, lines.map(({ label, value }) => h('tr', {}, h('th', { scope: 'row' }, label), h('td', {}, value)))));
+}
+
+async function corrections(app, entry, refresh) {
+  const why = { key: 'why', label: 'Why', type: 'text', need: true, max_len: 500, help: 'What was wrong, in a few words. It stays readable for ever.' };
+  const done = () => { refresh(); };
+  const amend = new AmendForm(app, {
+    kind: 'entry amended', title: 'Correct it', save: 'Save the correction', draft: `amend ${entry.address}`,
+    values: entry.values, onsaved: done, entry,
+  }, { kind: 'entry amended', help: 'The entry stays as it was written; this one says what it should have said.', fields: [why, ...entry.fields] });
+  const taken = new EntryForm(app, {
+    kind: 'entry voided', title: 'Take it out', save: 'Take the entry out', draft: `void ${entry.address}`, fixed: { entry: entry.address }, onsaved: done,
+  }, { kind: 'entry voided', help: 'For what did not happen at all.', fields: [why] });
+  await Promise.all([amend.ready, taken.ready]);
+  return [
+    h('details', {}, h('summary', {}, 'Correct this entry'), amend.node),
+    h('details', {}, h('summary', {}, 'Take this entry out'), taken.node),
+  ];
+}
+
+/** The fields of the entry's own kind, sent as the body of an amendment. */
+class AmendForm extends EntryForm {
+  body() {
+    const { why, ...inner } = super.body();
+    return { entry: this.shape.entry.address, why, body: inner };
+  }
+}

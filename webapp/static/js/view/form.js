@@ -1,0 +1,282 @@
+/**
+ * The form of one kind of entry, made from the engine's description of it.
+ *
+ * What is typed is kept as a draft at every touch and survives a reload. The
+ * engine looks at it at every touch too, and answers with the figures that
+ * follow and with what is wrong; a field is only scolded once it was left, or
+ * once 'Save' was pressed. 'Saved' appears after the log says so.
+ *
+ * @module
+ */
+import { h, freshId } from './dom.js';
+import { makeField } from './field.js';
+import { bigFigure, working } from './working.js';
+import { Refused } from '../engine.js';
+
+/** @typedef {import('./field.js').Described} Described */
+
+/**
+ * How a room shows a kind's form.
+ *
+ * @typedef {object} Shape
+ * @property {string} kind
+ * @property {string} title
+ * @property {string} [save] words of the button; without it nothing is saved, only worked out
+ * @property {string[]} [first] keys shown large, in this order, before the others
+ * @property {string[]} [folded] keys behind 'More'
+ * @property {boolean} [gauge] the kind holds a gauge: its ways of measuring are offered one at a time
+ * @property {string[]} [sticky] keys that keep their value after saving
+ * @property {Record<string, any>} [fixed] values the room gives; their fields are not shown
+ * @property {string} [wanting] what to say while there is no figure
+ * @property {string} [draft] name of the draft, where one kind has several forms
+ * @property {Record<string, any>} [values] to begin with, where there is no draft
+ * @property {() => Promise<Record<string, any>|null>} [again] the last entry's values, for one tap
+ * @property {boolean} [bare] the title stands elsewhere
+ * @property {(address: string) => void} [onsaved]
+ */
+
+const instruments = ['hydrometer', 'thermometer', 'indicated_correction', 'temp_correction'];
+const gaugeWays = [
+  { label: 'Amount by', ways: [{ label: 'volume', keys: ['volume', 'volume_temp'] }, { label: 'weight', keys: ['gross', 'tare', 'net'] }] },
+  { label: 'Strength by', ways: [{ label: 'hydrometer', keys: ['indicated', 'temp'] }, { label: 'known strength', keys: ['strength'] }, { label: 'the book', keys: [] }] },
+];
+
+export class EntryForm {
+  /**
+   * @param {import('../main.js').App} app
+   * @param {Shape} shape
+   * @param {{kind: string, help: string, fields: Described[]}} description
+   */
+  constructor(app, shape, description) {
+    this.app = app;
+    this.shape = shape;
+    this.draftName = shape.draft ?? shape.kind;
+    this.fixed = { ...shape.fixed };
+    this.left = new Set();
+    this.asked = 0;
+    const shown = description.fields.filter(({ key }) => !(key in this.fixed));
+    this.byKey = new Map(shown.map((field) => [field.key, makeField(field, { unit: (key) => app.unitOf(key) })]));
+    /** @type {import('./field.js').Field[]} */
+    this.fields = [...this.byKey.values()];
+    this.ways = shape.gauge ? gaugeWays.map((choice) => this.choice(choice)) : [];
+    const first = shape.first ?? [];
+    const folded = [...(shape.gauge ? instruments : []), ...(shape.folded ?? [])];
+    const placed = new Set([...first, ...folded, ...this.ways.flatMap(({ keys }) => keys)]);
+    const rest = shown.map(({ key }) => key).filter((key) => !placed.has(key));
+
+    this.answer = h('div', { class: 'answer', 'aria-live': 'polite', 'aria-atomic': 'true' });
+    this.work = h('div', {});
+    this.said = h('p', { class: 'said', role: 'status' });
+    this.wrong = h('p', { class: 'fault', role: 'alert' });
+    this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
+    this.when = makeField({ key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
+    const title = h('h2', { id: freshId('form'), class: shape.bare ? 'unseen' : null }, shape.title);
+    const more = [...this.nodes(folded), shape.save ? this.when.node : null].filter(Boolean);
+    this.node = h('form', {
+      class: shape.bare ? 'inner' : 'leaf', novalidate: true, autocomplete: 'off', 'aria-labelledby': title.id,
+      onsubmit: (event) => { event.preventDefault(); this.save(); },
+      oninput: () => this.touched(),
+      onfocusout: (event) => this.leave(event.target),
+      onkeydown: (event) => this.enter(event),
+      onunit: (event) => app.keepUnit(event.target.input.name, event.detail),
+    },
+    title, description.help && !shape.first ? h('p', { class: 'help' }, description.help) : null,
+    this.answer,
+    first.length > 0 ? h('div', { class: 'fields first' }, this.nodes(first)) : null,
+    shape.again ? h('button', { type: 'button', class: 'quiet', onclick: () => this.again() }, 'Same as the last one') : null,
+    this.ways.map(({ node }) => node),
+    this.work,
+    rest.length > 0 ? h('div', { class: 'fields' }, this.nodes(rest)) : null,
+    more.length > 0 ? h('details', { class: 'more' }, h('summary', {}, 'More'), h('div', { class: 'fields' }, more)) : null,
+    h('div', { class: 'act' }, this.wrong, this.said, this.button));
+    this.show(null);
+    this.ready = this.restore();
+  }
+
+  nodes(keys) {
+    return keys.map((key) => this.byKey.get(key)?.node).filter(Boolean);
+  }
+
+  /** One of several ways to measure the same; the others are put away and say nothing. */
+  choice({ label, ways }) {
+    const name = freshId('way');
+    const bodies = ways.map(({ keys }) => h('div', { class: 'fields' }, this.nodes(keys)));
+    const radios = ways.map((way, at) => h('input', { type: 'radio', name, value: String(at), id: `${name}-${at}`, onchange: () => set(at) }));
+    const choice = {
+      keys: ways.flatMap(({ keys }) => keys),
+      at: 0,
+      hidden: () => ways.flatMap(({ keys }, at) => (at === choice.at ? [] : keys)),
+      set: (at) => set(at),
+      node: h('fieldset', { class: 'ways' }, h('legend', {}, label),
+        h('div', { class: 'segments' }, radios.map((radio, at) => [radio, h('label', { for: radio.id }, ways[at].label)])), bodies),
+    };
+    const set = (at) => {
+      choice.at = at;
+      radios[at].checked = true;
+      bodies.forEach((body, one) => { body.hidden = one !== at; });
+    };
+    set(0);
+    return choice;
+  }
+
+  /** What is typed, field by field, with what the room gives. */
+  body() {
+    const body = { ...this.fixed };
+    const away = new Set(this.ways.flatMap((choice) => choice.hidden()));
+    for (const field of this.fields) {
+      if (away.has(field.key)) continue;
+      const value = field.get();
+      if (value !== '' && !(Array.isArray(value) && value.length === 0)) body[field.key] = value;
+    }
+    return body;
+  }
+
+  /** Fills the form from the draft, else with the room's values. */
+  async restore() {
+    const draft = await this.app.log.draft(this.draftName);
+    this.fill({ ...this.shape.values, ...draft });
+    if (draft) this.app.touch(this, true);
+    await this.look();
+  }
+
+  /** @param {Record<string, any>} values */
+  fill(values) {
+    for (const field of this.fields) field.set(values?.[field.key]);
+    this.when.set(values?.happened);
+    this.ways.forEach((choice, at) => choice.set(values?.ways?.[at] ?? choice.at));
+  }
+
+  touched() {
+    this.said.textContent = '';
+    this.wrong.textContent = '';
+    this.app.touch(this, true);
+    clearTimeout(this.draftTimer);
+    this.draftTimer = setTimeout(() => this.keep(), 250);
+    this.look();
+  }
+
+  keep() {
+    const typed = Object.fromEntries(this.fields.map((field) => [field.key, field.get()]));
+    return this.app.log.keepDraft(this.draftName, { ...typed, happened: this.when.get(), ways: this.ways.map(({ at }) => at) }).catch((error) => this.app.notice('draft', error.message));
+  }
+
+  async again() {
+    const values = await this.shape.again();
+    if (!values) return;
+    for (const field of this.fields) if (values[field.key] !== undefined) field.set(values[field.key]);
+    this.touched();
+  }
+
+  /** Enter goes to the next empty figure first, and saves when there is none. */
+  enter(event) {
+    if (event.key !== 'Enter' || event.target.tagName !== 'INPUT') return;
+    const inputs = [...this.node.querySelectorAll('.first input')];
+    const next = inputs[inputs.indexOf(event.target) + 1];
+    if (next && next.value === '') {
+      event.preventDefault();
+      next.focus();
+    }
+  }
+
+  leave(target) {
+    const field = this.fields.find(({ node }) => node.contains(target));
+    if (!field || this.left.has(field.key) || field.get() === '') return;
+    this.left.add(field.key);
+    this.look();
+  }
+
+  /** Asks the engine what follows from what is typed. The last question's answer counts. */
+  async look() {
+    const asked = ++this.asked;
+    const answer = await this.app.engine.call('preview', { kind: this.shape.kind, body: this.body() }).catch((error) => ({ faults: [], broken: error }));
+    if (asked !== this.asked) return;
+    this.show(answer.result ?? null);
+    this.point(answer.faults ?? [], (field) => this.left.has(field.key));
+  }
+
+  /** @param {import('./working.js').Result|null} result */
+  show(result) {
+    this.answer.replaceChildren();
+    const open = this.work.querySelector('details')?.open ?? false;
+    this.work.replaceChildren();
+    this.answer.hidden = !result && !this.shape.wanting;
+    const shown = bigFigure(result, this.shape.wanting ?? '');
+    this.answer.append(...[shown].flat());
+    const how = working(result);
+    if (how) {
+      how.open = open;
+      this.work.append(how);
+    }
+  }
+
+  /**
+   * Puts each fault at its field; what has no field here is said at the button.
+   *
+   * @param {import('../engine.js').Fault[]} faults
+   * @param {(field: import('./field.js').Field) => boolean} which
+   * @returns {import('./field.js').Field|undefined} the first field at fault
+   */
+  point(faults, which) {
+    let first;
+    const homeless = new Set(faults);
+    for (const field of this.fields) {
+      const own = faults.filter((fault) => fault.field === field.key || fault.field.startsWith(`${field.key}[`));
+      own.forEach((fault) => homeless.delete(fault));
+      field.fault('');
+      if (own.length === 0 || !which(field)) continue;
+      first ??= field;
+      for (const fault of own) field.fault(fault.sentence, fault.field.slice(field.key.length));
+    }
+    this.homeless = [...homeless];
+    return first;
+  }
+
+  async save() {
+    if (this.saving || !this.button) return;
+    this.saving = true;
+    this.button.disabled = true;
+    this.wrong.textContent = '';
+    this.said.textContent = '';
+    try {
+      await this.keep();
+      clearTimeout(this.draftTimer);
+      const address = await this.app.save({ kind: this.shape.kind, body: this.body(), happened: this.when.get(), draft: this.draftName });
+      this.saved(address);
+    } catch (error) {
+      if (error instanceof Refused) {
+        const field = this.point(error.faults, () => true);
+        this.wrong.textContent = field ? this.homeless.map(({ sentence }) => sentence).join(' ') : error.message;
+        field?.focus();
+      } else this.wrong.textContent = error.message;
+    } finally {
+      this.saving = false;
+      this.button.disabled = false;
+    }
+  }
+
+  /** @param {string} address */
+  saved(address) {
+    this.app.touch(this, false);
+    this.left.clear();
+    const kept = this.shape.sticky ?? [];
+    const values = Object.fromEntries(this.fields.filter(({ key }) => kept.includes(key)).map((field) => [field.key, field.get()]));
+    this.fill(values);
+    this.said.className = 'said saved';
+    this.said.textContent = `Saved as ${address}.`;
+    this.look();
+    this.shape.onsaved?.(address);
+  }
+}
+
+/**
+ * A form of a kind, described by the engine as the book stands now.
+ *
+ * @param {import('../main.js').App} app
+ * @param {Shape} shape
+ */
+export async function entryForm(app, shape) {
+  const description = await app.engine.call('form', { kind: shape.kind });
+  const form = new EntryForm(app, shape, description);
+  await form.ready;
+  return form;
+}

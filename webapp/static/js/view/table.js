@@ -1,0 +1,24 @@
+/**
+ * A ruled table of the engine's words. The first cell of a row names it.
+ *
+ * @module
+ */
+import { h } from './dom.js';
+
+/**
+ * @typedef {{text: string, entry?: string, strong?: boolean}} Cell
+ * @typedef {{title: string, columns: {label: string, figure?: boolean}[], rows: {cells: Cell[], note?: string, struck?: boolean}[], empty: string}} Table
+ */
+
+/** @param {Table} table @param {(address: string) => void} [openEntry] */
+export function ruled(table, openEntry) {
+  if (table.rows.length === 0) return h('p', { class: 'wanting' }, table.empty);
+  return h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': table.title }, h('table', {},
+    h('caption', {}, table.title),
+    h('thead', {}, h('tr', {}, table.columns.map(({ label, figure }) => h('th', { scope: 'col', class: figure ? 'figure' : null }, label)))),
+    h('tbody', {}, table.rows.map(({ cells, note, struck }) => [
+      h('tr', { class: struck ? 'struck' : null }, cells.map((cell, at) => h(at === 0 ? 'th' : 'td', { scope: at === 0 ? 'row' : null, class: table.columns[at]?.figure ? 'figure' : null },
+        cell.entry && openEntry ? h('button', { type: 'button', class: 'link', onclick: () => openEntry(cell.entry) }, cell.text) : cell.text))),
+      note ? h('tr', { class: 'note' }, h('td', { colspan: cells.length }, note)) : null,
+    ]))));
+}
