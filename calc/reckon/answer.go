@@ -113,7 +113,7 @@ func (s *sheet) fail(key string, err error) bool {
 	}
 	s.answer.Faults.Add(key, err)
 	for i := range s.answer.Faults {
-		if f := &s.answer.Faults[i]; s.given(f.Field) {
+		if f := &s.answer.Faults[i]; len(s.figures[f.Field]) == 1 {
 			f.Value = s.typed(f.Field)
 		}
 	}

@@ -112,7 +112,9 @@ func rangesOf(scales []Scale) string {
 func All() []Calculation {
 	return []Calculation{
 		trueProof(), trueStrength(), strength(),
-		gaugeWeight(), gaugeVolume(),
+		gaugeWeight(), gaugeVolume(), gaugeCases(), fillPackage(),
+		reduce(), waterPer100(), table4Water(), blend(),
+		obscuration(), sweetened(), liqueur(),
 	}
 }
 

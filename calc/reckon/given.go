@@ -158,6 +158,9 @@ func (in Input) read(text string) (figure, error) {
 	r, err := in.parse(at, in.At)
 	f.at = r
 	faults.Add("", err)
+	for i := range faults {
+		faults[i].Value = text
+	}
 	return f, faults.Err()
 }
 

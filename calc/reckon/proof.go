@@ -33,28 +33,25 @@ func trueProof() Calculation {
 
 func runTrueProof(s *sheet) {
 	h := s.hydrometer()
-	c, err := spirit.TrueProof(h)
-	if s.fail("indicated", err) {
-		return
-	}
-	// The doubt is that of the computed proof also where the figure is printed:
-	// a reading at the edge of the cells at hand can be moved only there.
-	doubt := c.True
-	h.Indicated, h.Temp = exact(h.Indicated), exact(h.Temp)
-	h.IndicatedCorrection, h.TempCorrection = exact(h.IndicatedCorrection), exact(h.TempCorrection)
-	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells()} {
-		h.Table = table
-		printed, err := spirit.TrueProof(h)
-		if s.fail("indicated", err) {
+	asRead := exactly(h)
+	var c spirit.Corrected
+	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells(), nil} {
+		asRead.Table = table
+		var err error
+		if c, err = spirit.TrueProof(asRead); s.fail("indicated", err) {
 			return
 		}
-		if printed.Method == spirit.PrintedTable {
-			c = printed
+		if c.Method == spirit.PrintedTable {
 			break
 		}
 	}
-	c.True.U, c.True.HasU = doubt.U, doubt.HasU
-	s.corrected(c, "true_proof")
+	// The doubt is that of the computed proof also where the figure is printed:
+	// a reading at the edge of the cells at hand can be moved only there.
+	doubted, err := spirit.TrueProof(h)
+	if s.fail("indicated", err) {
+		return
+	}
+	s.corrected("true_proof", c, doubted)
 }
 
 // quotedCells is the part of the printed Table 1 that the CFR itself quotes, in
@@ -67,12 +64,16 @@ func quotedCells() *spirit.Table {
 	return t
 }
 
-// exact is r without its half-width.
-func exact(r quantity.Reading) quantity.Reading {
-	if !r.HasHalfWidth() {
-		return r
+// exactly is h without half-widths. The answer, its working and its faults are
+// told of the figures as read; the half of a last digit, which nobody typed,
+// belongs only into the uncertainty.
+func exactly(h spirit.HydrometerReading) spirit.HydrometerReading {
+	for _, r := range []*quantity.Reading{&h.Indicated, &h.Temp, &h.IndicatedCorrection, &h.TempCorrection} {
+		if r.HasHalfWidth() {
+			*r = quantity.MustParse(r.Digits(), r.Unit())
+		}
 	}
-	return quantity.MustParse(r.Digits(), r.Unit())
+	return h
 }
 
 func trueStrength() Calculation {
@@ -110,11 +111,15 @@ func runTrueStrength(s *sheet) {
 		s.fail("calibration", fault.Fault{Code: fault.NotOneOf, Limit: "is not one of 20C, 15C, 60F", Remedy: "read the temperature on the hydrometer's stem"})
 		return
 	}
-	c, err := spirit.TrueStrength(h)
+	c, err := spirit.TrueStrength(exactly(h))
 	if s.fail("indicated", err) {
 		return
 	}
-	s.corrected(c, "abv20")
+	doubted, err := spirit.TrueStrength(h)
+	if s.fail("indicated", err) {
+		return
+	}
+	s.corrected("abv20", c, doubted)
 }
 
 func (s *sheet) hydrometer() spirit.HydrometerReading {
@@ -124,12 +129,11 @@ func (s *sheet) hydrometer() spirit.HydrometerReading {
 	}
 }
 
-// corrected puts a corrected hydrometer reading.
-func (s *sheet) corrected(c spirit.Corrected, key string) {
+// corrected puts a corrected hydrometer reading with the uncertainty of doubted.
+func (s *sheet) corrected(key string, c, doubted spirit.Corrected) {
+	c.True.U, c.True.HasU = doubted.True.U, doubted.True.HasU
 	s.legal(key, c.Rounded, c.True, 1)
 	s.figure(key+"_unrounded", c.True, 3)
-	if u := uncertainty(c.True); u != nil {
-		s.figure("u", quantity.Figure{Value: *u, Unit: c.True.Unit}, 3)
-	}
+	s.figure("u", quantity.Figure{Value: *uncertainty(c.True), Unit: c.True.Unit}, 3) // lastDigit: there always is one
 	s.answer.Method, s.answer.Working = string(c.Method), c.Working()
 }

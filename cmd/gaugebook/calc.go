@@ -202,9 +202,9 @@ func readTable(c reckon.Calculation, name string, stdin io.Reader, stderr io.Wri
 func printAnswer(w io.Writer, a reckon.Answer, working bool) error {
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, v := range a.Outputs {
-		fmt.Fprintf(tw, "%s\t%s %s", v.Label, v.Shown, v.UnitLabel)
+		fmt.Fprintf(tw, "%s\t%s", v.Label, strings.TrimSpace(v.Shown+" "+v.UnitLabel))
 		if v.U != nil {
-			fmt.Fprintf(tw, "\t± %s (k = 2)", strconv.FormatFloat(2**v.U, 'g', 2, 64))
+			fmt.Fprintf(tw, "\t± %s (k = 2)", twoDigits(2**v.U))
 		}
 		fmt.Fprintln(tw)
 	}
@@ -219,6 +219,15 @@ func printAnswer(w io.Writer, a reckon.Answer, working bool) error {
 		fmt.Fprintf(w, "\n%s\n", a.Caution)
 	}
 	return nil
+}
+
+// twoDigits is x to two significant digits, without an exponent.
+func twoDigits(x float64) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 1, 64), 64)
+	if err != nil {
+		panic("calc: " + err.Error()) // FormatFloat wrote it
+	}
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 // object writes one JSON object with its members in the order they are put;
