@@ -8,7 +8,7 @@
 //	open      lines of records        forget everything, hold these      {entries, incomplete}
 //	add       lines of records        hold these too                     {entries, incomplete}
 //	form      {kind}                  a kind's form as the book stands   {kind, help, fields}
-//	preview   {kind, body}            what follows from what is typed    {faults, result, notes}
+//	preview   {kind, body}            what follows from what is typed    {wrong, result}
 //	seal      {kind, body, happened,  the next record of this device     {address, held, next}
 //	           written, by, chain, contact}
 //	view      {what, …}               what a room shows: 'still', 'store',

@@ -11,7 +11,7 @@ import (
 )
 
 type preview struct {
-	Faults []spokenFault `json:"faults"`
+	Wrong  []spokenFault `json:"wrong"`
 	Result *result       `json:"result,omitempty"`
 }
 
@@ -30,7 +30,7 @@ func (e *Engine) preview(in typed) (any, error) {
 			Entry book.Address    `json:"entry"`
 			Body  json.RawMessage `json:"body"`
 		}
-		out := preview{Faults: spoken(faults)}
+		out := preview{Wrong: spoken(faults)}
 		if json.Unmarshal(in.Body, &amendment) == nil {
 			if named := e.book.Entry(amendment.Entry); named != nil {
 				body, _ := book.Compose(named.Kind, e.book.State().Convention(), amendment.Body)
@@ -40,7 +40,7 @@ func (e *Engine) preview(in typed) (any, error) {
 		return out, nil
 	}
 	body, faults := e.compose(in)
-	return preview{Faults: spoken(faults), Result: e.result(body)}, nil
+	return preview{Wrong: spoken(faults), Result: e.result(body)}, nil
 }
 
 // previewReading reads a hydrometer as a draw of no run.
@@ -54,14 +54,14 @@ func (e *Engine) previewReading(in typed) (any, error) {
 	}
 	draw, ok := body.(*book.DrawRead)
 	if !ok {
-		return preview{Faults: spoken(faults)}, nil
+		return preview{Wrong: spoken(faults)}, nil
 	}
 	g := draw.Gauge()
 	if len(faults) == 0 {
 		_, _, err := g.TrueStrength(e.book.State())
 		faults.Add("indicated", err)
 	}
-	return preview{Faults: spoken(faults), Result: e.trueStrength(&g)}, nil
+	return preview{Wrong: spoken(faults), Result: e.trueStrength(&g)}, nil
 }
 
 // result is the figure that a body is written for, nil where there is none

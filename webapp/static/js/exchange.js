@@ -33,7 +33,26 @@ export class Exchange {
     if (navigator.locks) navigator.locks.request('gaugebook exchange', lead);
     else lead();
     window.addEventListener('online', () => this.feed({ online: {} }));
-    document.addEventListener('visibilitychange', () => this.feed({ visible: !document.hidden }));
+    document.addEventListener('visibilitychange', () => {
+      this.feed({ visible: !document.hidden });
+      this.listen();
+    });
+  }
+
+  /** Hears at once when the office has something new, while the page is seen and the office answers. */
+  listen() {
+    const wanted = this.leading && !document.hidden && Boolean(this.told?.last_ms) && !this.told.need_code;
+    if (!wanted) {
+      this.ear?.close();
+      this.ear = null;
+    } else if (!this.ear) {
+      this.ear = new EventSource('/sync/v1/live');
+      this.ear.addEventListener('head', () => this.feed({ hint: {} }));
+      this.ear.onerror = () => { // the rounds notice on their own when the office is back
+        this.ear?.close();
+        this.ear = null;
+      };
+    }
   }
 
   /** Tells the engine what the log holds; again after every start of it. */
@@ -125,6 +144,7 @@ export class Exchange {
   /** @param {any} tell what the engine says of the exchange, null before its first word */
   show(tell) {
     this.told = tell;
+    this.listen();
     const doing = tell?.doing ?? 'resting';
     this.running = ['pushing', 'pulling', 'joining'].includes(doing);
     this.app.badge.standing = {

@@ -188,10 +188,10 @@ export class EntryForm {
   /** Asks the engine what follows from what is typed. The last question's answer counts. */
   async look() {
     const asked = ++this.asked;
-    const answer = await this.app.engine.call('preview', { kind: this.shape.kind, body: this.body() }).catch((error) => ({ faults: [], broken: error }));
+    const answer = await this.app.engine.call('preview', { kind: this.shape.kind, body: this.body() }).catch(() => ({}));
     if (asked !== this.asked) return;
     this.show(answer.result ?? null);
-    this.point(answer.faults ?? [], (field) => this.left.has(field.key));
+    this.point(answer.wrong ?? [], (field) => this.left.has(field.key));
   }
 
   /** @param {import('./working.js').Result|null} result */

@@ -9,7 +9,7 @@ import { makeField } from './field.js';
 /** @param {import('../main.js').App} app @param {{code?: string}} [given] */
 export function joinForm(app, { code = '' } = {}) {
   const who = makeField({ key: 'by', label: 'How you sign', type: 'text', need: true, max_len: 64, help: 'Initials or a name; it stands on every entry you write.' });
-  const key = makeField({ key: 'code', label: 'Code', type: 'text', need: true, max_len: 64, help: 'The office shows it when a phone is added.' });
+  const key = makeField({ key: 'code', label: 'Code', type: 'text', need: true, max_len: 64, help: 'The office gives it when a phone is added. The demo, on its own machine, needs none.' });
   who.set(app.by);
   key.set(code);
   const wrong = h('p', { class: 'fault', role: 'alert' });
