@@ -131,7 +131,7 @@ func readBody(c echo.Context, want string, most int) ([]byte, error) {
 		return nil, badBody(err)
 	}
 	if len(body) > most {
-		return nil, tooLarge(strconv.Itoa(most) + " bytes and more")
+		return nil, tooLarge("more than "+strconv.Itoa(most)+" bytes", most)
 	}
 	return body, nil
 }

@@ -38,9 +38,13 @@ func refuse(status int, code, field, value, limit, remedy string) *exchange.Refu
 	return &exchange.Refusal{Status: status, Faults: []record.Fault{{Code: code, Field: field, Value: value, Limit: limit, Remedy: remedy}}}
 }
 
-func tooLarge(size string) *exchange.Refusal {
+func tooLarge(size string, most int) *exchange.Refusal {
+	remedy := "send half of it"
+	if most < exchange.MaxBytes {
+		remedy = "send less"
+	}
 	return refuse(http.StatusRequestEntityTooLarge, record.TooLong, "body", size,
-		"a request has at most "+strconv.Itoa(exchange.MaxBytes)+" bytes, unpacked", "send half of it")
+		"a request has at most "+strconv.Itoa(most)+" bytes, unpacked", remedy)
 }
 
 // later is a refusal that says when to come back.
@@ -70,7 +74,7 @@ func refusalOf(r *http.Request, err error) (refusal *exchange.Refusal, unexpecte
 	}
 	var tooBig *http.MaxBytesError
 	if errors.As(err, &tooBig) {
-		return tooLarge("over " + strconv.FormatInt(tooBig.Limit, 10) + " bytes"), false
+		return tooLarge("more than "+strconv.FormatInt(tooBig.Limit, 10)+" bytes", int(tooBig.Limit)), false
 	}
 	var he *echo.HTTPError
 	if errors.As(err, &he) {
