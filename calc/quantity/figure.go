@@ -71,8 +71,13 @@ type Working []Step
 // Add appends a step.
 func (w *Working) Add(text, value string) { *w = append(*w, Step{Text: text, Value: value}) }
 
-// Fixed is x, snapped, to so many places, for the text of a step.
-func Fixed(x float64, places int32) string { return Snap(x).StringFixed(places) }
+// Fixed is x, snapped, to so many places, for the text of a step or a fault.
+func Fixed(x float64, places int32) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return "not a number"
+	}
+	return Snap(x).StringFixed(places)
+}
 
 // String is the working as numbered lines.
 func (w Working) String() string {

@@ -142,14 +142,14 @@ func plainDecimal(s string) (string, bool) {
 		s = whole + "." + frac
 	}
 	whole, frac, _ := strings.Cut(s, ".")
-	if whole+frac == "" || len(whole)+len(frac) > maxDigits || strings.Trim(whole+frac, "0123456789") != "" {
+	if whole+frac == "" || strings.Trim(whole+frac, "0123456789") != "" {
 		return "", false
 	}
-	for len(whole) > 1 && whole[0] == '0' {
-		whole = whole[1:]
-	}
-	if whole == "" {
+	if whole = strings.TrimLeft(whole, "0"); whole == "" {
 		whole = "0"
+	}
+	if len(whole)+len(frac) > maxDigits {
+		return "", false
 	}
 	if frac != "" {
 		frac = "." + frac

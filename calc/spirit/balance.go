@@ -131,10 +131,9 @@ type Reduced struct {
 const cautionMixing = "Mixing warms the spirit, by 4 to 7 K near 50 % vol: stir, let it cool and settle, and measure before the next addition. Add the last part in small steps."
 
 // Reduce works out an addition by mass balance, so that contraction is in it.
-// Against the printed examples: 1,000 lb of 200 proof to 190 (30.64) takes 82.09
+// Against the printed examples: 1,000 lb of 200 proof to 190 (30.64) takes 82.07
 // lb, 82.03 by Table 4; 100 gallons of 191 to 188 (30.66) take 1.88 gal, 1.89 by
-// Table 6 unrounded (the section prints 1.84, having cut a quotient short); the
-// table's parts of water are met to the hundredth.
+// Table 6 unrounded (the section prints 1.84, having cut a quotient short).
 func Reduce(r Reduction) (Reduced, error) {
 	q, err := r.pose()
 	if err != nil {

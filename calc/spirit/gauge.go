@@ -59,17 +59,8 @@ func GaugeVolume(g VolumeGauge) (Gauge, error) {
 	faults.Add("volume", checkAmount(g.Volume, quantity.Volume))
 	s, err := StrengthOf(g.Strength)
 	faults.Add("strength", err)
-	switch {
-	case g.Temp.IsNone():
-		faults.Add("temp", fault.Fault{Code: fault.Missing, Limit: "a volume is measured at a temperature", Remedy: "read the thermometer in the vessel"})
-	case g.Temp.Unit().Dimension() != quantity.Temperature:
-		faults.Add("temp", fault.Fault{Code: fault.WrongUnit, Value: g.Temp.String(), Limit: "is not a temperature", Remedy: "give it in °F or °C"})
-	default:
-		faults.Add("temp", as(checkTemperature(TemperatureOf(g.Temp)), g.Temp))
-	}
-	if !g.Table7.IsNone() && (g.Table7.Float() < 0.9 || g.Table7.Float() > 1.1) {
-		faults.Add("table7", fault.Fault{Code: fault.NotOneOf, Value: g.Table7.String(), Limit: "is not a factor between 0.9 and 1.1", Remedy: "copy it from the printed Table 7"})
-	}
+	faults.Add("temp", checkTypedTemperature(g.Temp, "the vessel"))
+	faults.Add("table7", checkTable7(g.Table7))
 	if err := faults.Err(); err != nil {
 		return Gauge{}, err
 	}
@@ -87,10 +78,7 @@ func GaugeVolume(g VolumeGauge) (Gauge, error) {
 		return Gauge{}, err
 	}
 	out.Strength = s
-	factor := quantity.Snap(VolumeFactor(s, TemperatureOf(g.Temp))).Round(3)
-	if !g.Table7.IsNone() {
-		factor = g.Table7.Decimal()
-	}
+	factor := table7(g.Table7, s, TemperatureOf(g.Temp))
 	gallons := g.Volume.Decimal()
 	if g.Volume.Unit() != quantity.Gallon {
 		gallons = quantity.Snap(g.Volume.In(quantity.Gallon))
@@ -118,8 +106,9 @@ func GaugeVolume(g VolumeGauge) (Gauge, error) {
 }
 
 // GaugeWeight gauges by weight (27 CFR 30.41, 30.64): a pound holds 0.120074
-// over the specific gravity wine gallons, and that times the proof over 100
-// proof gallons, both to the nearest tenth. The specific gravity is 60/60 °F in
+// over the specific gravity wine gallons, kept to the five decimals of Table 4
+// for the Legal figures only, and that times the proof over 100 proof gallons,
+// both to the nearest tenth. The specific gravity is 60/60 °F in
 // air, computed from the strength (OIML R 22), or the product's own where it
 // holds sugar or much extract. A weight in kilograms is a scale's reading in
 // air and goes through density in vacuo instead.
@@ -198,9 +187,9 @@ func GaugeWeight(g WeightGauge) (Gauge, error) {
 	case !g.Table4.IsNone():
 		perPound = g.Table4.Decimal()
 	case unit != quantity.Pound && g.SG60.IsNone():
-		perPound = quantity.Snap(out.Volume60F.Value).Div(pounds)
+		perPound = quantity.Snap(out.Volume60F.Value).Div(pounds).Round(5)
 	default:
-		perPound = quantity.Snap(gallonsPerPoundOfWater).Div(quantity.Snap(g.specificGravity(s)))
+		perPound = gallonsPerPound(g.specificGravity(s))
 	}
 	proof, proofStep := legalProof(g.Strength, s)
 	wine, pg := pounds.Mul(perPound), pounds.Mul(perPound).Mul(proof).Shift(-2)
@@ -225,7 +214,7 @@ func GaugeWeight(g WeightGauge) (Gauge, error) {
 				text = "specific gravity 60/60 °F as measured"
 			}
 			w.Add(text, quantity.Fixed(g.specificGravity(s), 5))
-			w.Add("wine gallons per pound, 0.120074 ÷ specific gravity (27 CFR 30.41)", perPound.StringFixed(5))
+			w.Add("wine gallons per pound, 0.120074 ÷ specific gravity (27 CFR 30.41), to five decimals as Table 4 prints it", perPound.StringFixed(5))
 		}
 		w.Add("wine gallons, "+pounds.Round(3).String()+" × "+perPound.StringFixed(5)+", to the nearest tenth", out.Legal.WineGallons.StringFixed(1)+" gal")
 		w.Add("proof gallons, that × "+proof.Shift(-2).String()+" = "+pg.StringFixed(3)+", to the nearest tenth", out.Legal.ProofGallons.StringFixed(1)+" proof gal")
@@ -239,6 +228,12 @@ func (g WeightGauge) specificGravity(s Strength) float64 {
 		return s.SG60InAir()
 	}
 	return g.SG60.Float()
+}
+
+// gallonsPerPound is 0.120074 over the specific gravity (27 CFR 30.41), to the
+// five decimals of Table 4.
+func gallonsPerPound(sg float64) decimal.Decimal {
+	return quantity.Snap(gallonsPerPoundOfWater).Div(quantity.Snap(sg)).Round(5)
 }
 
 // legalProof is the proof as the law counts with it, to the nearest tenth.

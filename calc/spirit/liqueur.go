@@ -25,12 +25,13 @@ type Liqueur struct {
 	ABV20    quantity.Figure // % vol at 20 °C of the whole, the true one
 	Sugar    quantity.Figure // g/L
 	Density  quantity.Figure // kg/m3 in vacuo
-	Apparent quantity.Figure // % vol that a hydrometer would show at 20 °C
+	Apparent quantity.Figure // % vol that a hydrometer would show at 20 °C; 0 where the liqueur is heavier than water
 	quantity.Explained
 }
 
 // MakeLiqueur balances mass and apparent volume: ethanol and water mix as OIML
-// R 22 has it, and each kg of sucrose adds 0.620 L. Only a distillation gives
+// R 22 has it, and each kg of sucrose adds 0.620 L; the air's lift on the sugar,
+// 0.06 %, is left out. Only a distillation gives
 // the legal strength of a sweetened product. Range: up to 700 g/L of sugar.
 func MakeLiqueur(l LiqueurRecipe) (Liqueur, error) {
 	var faults fault.List
@@ -91,7 +92,11 @@ func MakeLiqueur(l LiqueurRecipe) (Liqueur, error) {
 		w.Add("pure alcohol, the ethanol over 789.24 kg/m3, in that volume", q.ABV20.Text(places))
 		w.Add("sugar in that volume", q.Sugar.Text(1))
 		w.Add("density, all masses over the volume", q.Density.Text(2))
-		w.Add("what a hydrometer shows under that sugar", q.Apparent.Text(1))
+		if q.Density.Value > scale20.water {
+			w.Add("heavier than water: a spirit hydrometer finds no mark in it", "")
+		} else {
+			w.Add("what a hydrometer shows under that sugar", q.Apparent.Text(1))
+		}
 	})
 	return q, nil
 }
@@ -117,7 +122,7 @@ type Unsweetened struct {
 // UnderSugar finds the true strength behind a hydrometer in a spirit sweetened
 // with a known weight of sucrose: take the sugar's mass and apparent volume
 // (0.620 mL/g) out of a litre and read the strength of what is left (OIML R 22).
-// At 40 % vol a gram per litre hides 0.24 % vol. An estimate for the bench: the
+// At 40 % vol a gram per litre hides 0.23 % vol (0.24 by Tabarié's relation). An estimate for the bench: the
 // law asks for distillation above 600 mg per 100 mL (27 CFR 30.32).
 func UnderSugar(q Sweetened) (Unsweetened, error) {
 	var faults fault.List

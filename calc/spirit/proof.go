@@ -72,7 +72,7 @@ type Corrected struct {
 //
 // Range: 0 to 206 proof and 0 to 100 °F, the printed table's own. The marks
 // above 200 stand for no liquid at 60 °F; the formula is carried on past pure
-// ethanol, which puts absolute alcohol of 100 °F at 205.7.
+// ethanol, which puts absolute alcohol of 100 °F at 205.8.
 func TrueProof(h HydrometerReading) (Corrected, error) {
 	ind, temp, err := h.checked(quantity.Proof, 206, quantity.Fahrenheit, 0, 100)
 	if err != nil {
@@ -104,7 +104,7 @@ func TrueProof(h HydrometerReading) (Corrected, error) {
 		if c.Method == PrintedTable {
 			h.Table.explain(w, ind, temp)
 		} else {
-			explainDensity(w, &scale60F, "60 °F", ind.InexactFloat64()/200, ind.String()+" proof", FromFahrenheit(temp.InexactFloat64()), temp.String()+" °F")
+			explainDensity(w, &scale60F, "60 °F", ind.InexactFloat64()/200, ind.String()+" proof", FromFahrenheit(temp.InexactFloat64()), temp.Round(4).String()+" °F")
 			w.Add("the proof of that spirit at 60 °F, computed", quantity.Fixed(c.True.Value, 3)+" proof")
 		}
 		w.Add("to the nearest tenth, 5 hundredths and over going up (27 CFR 30.23)", c.Rounded.StringFixed(1)+" proof")
@@ -133,7 +133,7 @@ func TrueStrength(h HydrometerReading) (Corrected, error) {
 	c.Rounded = quantity.ABVToTenth(c.True.Decimal())
 	c.Explained = quantity.Explain(func(w *quantity.Working) {
 		h.explain(w, ind, temp, quantity.ABV20, quantity.Celsius)
-		explainDensity(w, ref, h.Scale.String(), ind.InexactFloat64()/100, ind.String()+" % vol", Celsius(temp.InexactFloat64()), temp.String()+" °C")
+		explainDensity(w, ref, h.Scale.String(), ind.InexactFloat64()/100, ind.String()+" % vol", Celsius(temp.InexactFloat64()), temp.Round(4).String()+" °C")
 		w.Add("the strength of that spirit at 20 °C, computed", quantity.Fixed(c.True.Value, 3)+" % vol")
 		w.Add("to the nearest tenth", c.Rounded.StringFixed(1)+" % vol")
 	})

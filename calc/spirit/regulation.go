@@ -36,7 +36,7 @@ func FillPackage(f PackageFill) (Fill, error) {
 	if err := faults.Err(); err != nil {
 		return Fill{}, err
 	}
-	perPound := quantity.Snap(gallonsPerPoundOfWater).Div(quantity.Snap(s.SG60InAir()))
+	perPound := gallonsPerPound(s.SG60InAir())
 	lb := quantity.PoundsToHundredth(f.Gallons.Decimal().Div(perPound))
 	proof, step := legalProof(f.Strength, s)
 	var out Fill
@@ -164,8 +164,8 @@ func (t Table4Reduction) Water() (final, water decimal.Decimal, err error) {
 type Table6Row struct{ Alcohol, Water decimal.Decimal }
 
 // Table6 computes a row of Table 6: volumes of pure alcohol and of water at
-// 60 °F that make 100 volumes. The four rows that the regulation quotes are met
-// to the hundredth.
+// 60 °F that make 100 volumes. Of the four rows at hand three are met to the
+// hundredth; at 100 proof the water is 53.74 for a printed 53.73.
 func Table6(s Strength) Table6Row {
 	ρ, _ := scale60F.density(float64(s.p))
 	return Table6Row{
@@ -185,4 +185,54 @@ func WaterPer100(from, to Table6Row) (unrounded, asPrinted decimal.Decimal, err 
 	quotient := from.Alcohol.Div(to.Alcohol)
 	water := func(q decimal.Decimal) decimal.Decimal { return q.Mul(to.Water).Sub(from.Water) }
 	return water(quotient), water(quotient.Truncate(2)), nil
+}
+
+// A GravityReading is a specific-gravity hydrometer's reading in a product with
+// solids, whose true proof is known by distillation.
+type GravityReading struct {
+	SG, Temp, Strength quantity.Reading
+	Table7             quantity.Reading // the printed volume factor, where the owner has the table; none to compute it
+}
+
+// GravityAt60F brings the reading to 60 °F by the volume factor of the product's
+// true proof, to four decimals (27 CFR 30.25); for WeightGauge.SG60.
+func GravityAt60F(g GravityReading) (decimal.Decimal, error) {
+	var faults fault.List
+	if sg := g.SG.Float(); !(sg >= 0.7 && sg <= 1.6) {
+		faults.Add("sg", fault.Fault{Code: fault.NotOneOf, Value: g.SG.String(), Limit: "is not a specific gravity between 0.7 and 1.6", Remedy: "check the hydrometer"})
+	}
+	s, err := StrengthOf(g.Strength)
+	faults.Add("strength", err)
+	faults.Add("temp", checkTypedTemperature(g.Temp, "the sample"))
+	faults.Add("table7", checkTable7(g.Table7))
+	if err := faults.Err(); err != nil {
+		return decimal.Decimal{}, err
+	}
+	return g.SG.Decimal().Div(table7(g.Table7, s, TemperatureOf(g.Temp))).Round(4), nil
+}
+
+// table7 is the factor as the law counts with it, to three decimals.
+func table7(printed quantity.Reading, s Strength, t Celsius) decimal.Decimal {
+	if !printed.IsNone() {
+		return printed.Decimal()
+	}
+	return quantity.Snap(VolumeFactor(s, t)).Round(3)
+}
+
+func checkTable7(r quantity.Reading) error {
+	if f := r.Float(); r.IsNone() || f >= 0.9 && f <= 1.1 {
+		return nil
+	}
+	return fault.Fault{Code: fault.NotOneOf, Value: r.String(), Limit: "is not a factor between 0.9 and 1.1", Remedy: "copy it from the printed Table 7"}
+}
+
+// checkTypedTemperature holds a needed temperature to the density formula.
+func checkTypedTemperature(r quantity.Reading, where string) error {
+	switch {
+	case r.IsNone():
+		return fault.Fault{Code: fault.Missing, Limit: "the temperature is needed", Remedy: "read the thermometer in " + where}
+	case r.Unit().Dimension() != quantity.Temperature:
+		return fault.Fault{Code: fault.WrongUnit, Value: r.String(), Limit: "is not a temperature", Remedy: "give it in °F or °C"}
+	}
+	return as(checkTemperature(TemperatureOf(r)), r)
 }
