@@ -16,9 +16,9 @@ type Answer struct {
 	Name    string
 	Outputs []Value // in the order of the calculation's Outputs
 	Method  string  // by what rule or table the answer was reached
-	Working quantity.Working
 	Caution string
 	Faults  fault.List // where not empty, everything else is
+	quantity.Explained
 }
 
 // A Value is one output.
@@ -55,7 +55,7 @@ func (d Desk) Run(name string, given []Given) Answer {
 	c, ok := Find(name)
 	if !ok {
 		var names []string
-		for _, c := range All() {
+		for _, c := range catalogue {
 			names = append(names, c.Name)
 		}
 		remedy := "gaugebook calc lists the calculations"

@@ -2,6 +2,7 @@ package reckon
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gaugebook/calc/fault"
@@ -75,7 +76,7 @@ func runReduce(s *sheet) {
 	s.figure("spirit_volume", r.SpiritVolume, 2)
 	s.figure("spirit_weight", r.SpiritWeight, 2)
 	s.figure("strength", r.Reached, 2)
-	s.answer.Method, s.answer.Working, s.answer.Caution = massBalance, r.Working(), r.Caution
+	s.answer.Method, s.answer.Explained, s.answer.Caution = massBalance, r.Explained, r.Caution
 	if !s.given("stage") {
 		return
 	}
@@ -88,12 +89,17 @@ func runReduce(s *sheet) {
 		return
 	}
 	var plan []string
-	for i, st := range stages {
-		added := st.AddedVolume.Text(2) + " (" + st.AddedWeight.Text(2) + ")"
-		plan = append(plan, st.To.String()+": add "+added)
-		s.answer.Working.Add(fmt.Sprintf("stage %d, to %s: add %s; volume then", i+1, st.To, added), st.FinalVolume.Text(2))
+	added := func(st spirit.Stage) string { return st.AddedVolume.Text(2) + " (" + st.AddedWeight.Text(2) + ")" }
+	for _, st := range stages {
+		plan = append(plan, st.To.String()+": add "+added(st))
 	}
 	s.word("stages", strings.Join(plan, "; "))
+	s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+		*w = r.Working()
+		for i, st := range stages {
+			w.Add(fmt.Sprintf("stage %d, to %s: add %s; volume then", i+1, st.To, added(st)), st.FinalVolume.Text(2))
+		}
+	})
 }
 
 // numbered turns a fault of the formula's field "part 2" into one of the input
@@ -168,7 +174,7 @@ func runBlend(s *sheet) {
 	if s.fail("part", numbered(err, "part", knownFigures)) {
 		return
 	}
-	s.answer.Method, s.answer.Working = massBalance, m.Working()
+	s.answer.Method, s.answer.Explained = massBalance, m.Explained
 	if len(wanted) == 0 {
 		s.figure("volume", m.Volume, 2)
 		s.figure("weight", m.Weight, 2)
@@ -186,5 +192,5 @@ func runBlend(s *sheet) {
 	s.figure("contraction", r.Contraction, 3)
 	s.figure("part_volume", r.AddedVolume, 2)
 	s.figure("part_weight", r.AddedWeight, 2)
-	s.answer.Working = append(s.answer.Working, r.Working()...)
+	s.answer.Explained = quantity.Explain(func(w *quantity.Working) { *w = slices.Concat(m.Working(), r.Working()) })
 }

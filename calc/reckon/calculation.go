@@ -1,6 +1,7 @@
 package reckon
 
 import (
+	"slices"
 	"strings"
 
 	"gaugebook/calc/quantity"
@@ -107,20 +108,21 @@ func rangesOf(scales []Scale) string {
 	return strings.Join(out, " or ")
 }
 
-// All lists the calculations in the order in which spirit moves: read, gauged,
-// reduced, blended, sweetened.
-func All() []Calculation {
-	return []Calculation{
-		trueProof(), trueStrength(), strength(),
-		gaugeWeight(), gaugeVolume(), gaugeCases(), fillPackage(),
-		reduce(), waterPer100(), table4Water(), blend(),
-		obscuration(), sweetened(), liqueur(),
-	}
+// catalogue holds the calculations in the order in which spirit moves: read,
+// gauged, reduced, blended, sweetened. It is never changed.
+var catalogue = []Calculation{
+	trueProof(), trueStrength(), strength(),
+	gaugeWeight(), gaugeVolume(), gaugeCases(), fillPackage(),
+	reduce(), waterPer100(), table4Water(), blend(),
+	obscuration(), sweetened(), liqueur(),
 }
+
+// All lists the calculations; the lists in them are to be read only.
+func All() []Calculation { return slices.Clone(catalogue) }
 
 // Find is the calculation of that name.
 func Find(name string) (Calculation, bool) {
-	for _, c := range All() {
+	for _, c := range catalogue {
 		if c.Name == name {
 			return c, true
 		}

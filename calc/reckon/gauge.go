@@ -58,7 +58,7 @@ func runGaugeWeight(s *sheet) {
 	if s.given("table4") {
 		s.answer.Method = string(spirit.PrintedTable)
 	}
-	s.answer.Working = g.Working()
+	s.answer.Explained = g.Explained
 }
 
 func gaugeVolume() Calculation {
@@ -110,5 +110,5 @@ func runGaugeVolume(s *sheet) {
 	if s.given("table7") {
 		s.answer.Method = string(spirit.PrintedTable)
 	}
-	s.answer.Working = g.Working()
+	s.answer.Explained = g.Explained
 }

@@ -98,7 +98,7 @@ func answerLine(a reckon.Answer) string {
 		b.WriteString("; ")
 	}
 	b.WriteString(a.Method)
-	for _, s := range a.Working {
+	for _, s := range a.Working() {
 		b.WriteString(" | " + s.Text + " = " + s.Value)
 	}
 	return b.String()

@@ -33,40 +33,57 @@ func trueProof() Calculation {
 
 func runTrueProof(s *sheet) {
 	h := s.hydrometer()
+	computed, ok := s.correct(h, spirit.TrueProof)
+	if !ok {
+		return
+	}
+	c := computed
 	asRead := exactly(h)
-	var c spirit.Corrected
-	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells(), nil} {
+	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells} {
+		if table == nil {
+			continue
+		}
 		asRead.Table = table
-		var err error
-		if c, err = spirit.TrueProof(asRead); s.fail("indicated", err) {
+		printed, err := spirit.TrueProof(asRead)
+		if s.fail("indicated", err) {
 			return
 		}
-		if c.Method == spirit.PrintedTable {
+		if printed.Method == spirit.PrintedTable {
+			c = printed
 			break
 		}
 	}
 	// The doubt is that of the computed proof also where the figure is printed:
 	// a reading at the edge of the cells at hand can be moved only there.
-	doubted, err := spirit.TrueProof(h)
-	if s.fail("indicated", err) {
-		return
+	c.True.U, c.True.HasU = computed.True.U, computed.True.HasU
+	s.corrected("true_proof", c)
+}
+
+// correct is one correction; its faults are told of the figures as read, because
+// nobody typed the half of a last digit.
+func (s *sheet) correct(h spirit.HydrometerReading, f func(spirit.HydrometerReading) (spirit.Corrected, error)) (spirit.Corrected, bool) {
+	c, err := f(h)
+	if err != nil {
+		if _, asRead := f(exactly(h)); asRead != nil {
+			err = asRead
+		}
 	}
-	s.corrected("true_proof", c, doubted)
+	return c, !s.fail("indicated", err)
 }
 
 // quotedCells is the part of the printed Table 1 that the CFR itself quotes, in
 // 27 CFR 30.23; it answers the regulation's own example as the regulation does.
-func quotedCells() *spirit.Table {
-	t, err := spirit.ParseTable(strings.NewReader("193,72,190.2\n192,72,189.1\n192,73,188.9\n193,75,189.5\n"))
+var quotedCells = mustTable("193,72,190.2\n192,72,189.1\n192,73,188.9\n193,75,189.5\n")
+
+func mustTable(csv string) *spirit.Table {
+	t, err := spirit.ParseTable(strings.NewReader(csv))
 	if err != nil {
-		panic("reckon: " + err.Error()) // the text is above
+		panic("reckon: " + err.Error()) // the text stands in this file
 	}
 	return t
 }
 
-// exactly is h without half-widths. The answer, its working and its faults are
-// told of the figures as read; the half of a last digit, which nobody typed,
-// belongs only into the uncertainty.
+// exactly is h without half-widths.
 func exactly(h spirit.HydrometerReading) spirit.HydrometerReading {
 	for _, r := range []*quantity.Reading{&h.Indicated, &h.Temp, &h.IndicatedCorrection, &h.TempCorrection} {
 		if r.HasHalfWidth() {
@@ -111,15 +128,9 @@ func runTrueStrength(s *sheet) {
 		s.fail("calibration", fault.Fault{Code: fault.NotOneOf, Limit: "is not one of 20C, 15C, 60F", Remedy: "read the temperature on the hydrometer's stem"})
 		return
 	}
-	c, err := spirit.TrueStrength(exactly(h))
-	if s.fail("indicated", err) {
-		return
+	if c, ok := s.correct(h, spirit.TrueStrength); ok {
+		s.corrected("abv20", c)
 	}
-	doubted, err := spirit.TrueStrength(h)
-	if s.fail("indicated", err) {
-		return
-	}
-	s.corrected("abv20", c, doubted)
 }
 
 func (s *sheet) hydrometer() spirit.HydrometerReading {
@@ -129,11 +140,10 @@ func (s *sheet) hydrometer() spirit.HydrometerReading {
 	}
 }
 
-// corrected puts a corrected hydrometer reading with the uncertainty of doubted.
-func (s *sheet) corrected(key string, c, doubted spirit.Corrected) {
-	c.True.U, c.True.HasU = doubted.True.U, doubted.True.HasU
+// corrected puts a corrected hydrometer reading.
+func (s *sheet) corrected(key string, c spirit.Corrected) {
 	s.legal(key, c.Rounded, c.True, 1)
 	s.figure(key+"_unrounded", c.True, 3)
 	s.figure("u", quantity.Figure{Value: *uncertainty(c.True), Unit: c.True.Unit}, 3) // lastDigit: there always is one
-	s.answer.Method, s.answer.Working = string(c.Method), c.Working()
+	s.answer.Method, s.answer.Explained = string(c.Method), c.Explained
 }

@@ -36,7 +36,7 @@ func fillPackage() Calculation {
 			s.legal("ounces", decimal.NewFromInt(f.Ounces), quantity.Figure{Unit: quantity.Ounce}, 0)
 			s.legal("weight", f.Weight, lb, 2)
 			s.legal("proof_gallons", f.ProofGallons, quantity.Figure{Unit: quantity.Gallon}, 1)
-			s.answer.Method, s.answer.Working = "27 CFR 30.44(b), specific gravity from OIML R 22", f.Working()
+			s.answer.Method, s.answer.Explained = "27 CFR 30.44(b), specific gravity from OIML R 22", f.Explained
 		},
 	}
 }
@@ -70,7 +70,7 @@ func gaugeCases() Calculation {
 			s.legal("wine_gallons", c.WineGallons, gal, 6)
 			s.legal("proof_gallons", c.ProofGallons, gal, 1)
 			s.figure("lpa", c.PureAlcohol, 2)
-			s.answer.Method, s.answer.Working = "27 CFR 30.52", c.Working()
+			s.answer.Method, s.answer.Explained = "27 CFR 30.52", c.Explained
 		},
 	}
 }
@@ -105,10 +105,11 @@ func waterPer100() Calculation {
 			s.legal("water", unrounded, gal, 2)
 			s.legal("water_as_printed", printed, gal, 2)
 			s.answer.Method = "27 CFR 30.66, Table 6 computed (OIML R 22)"
-			w := &s.answer.Working
-			w.Add("parts of alcohol and of water at 60 °F in 100 of "+s.reading("from").String(), a.Alcohol.StringFixed(2)+" and "+a.Water.StringFixed(2))
-			w.Add("parts of alcohol and of water at 60 °F in 100 of "+s.reading("to").String(), b.Alcohol.StringFixed(2)+" and "+b.Water.StringFixed(2))
-			w.Add("("+a.Alcohol.StringFixed(2)+" ÷ "+b.Alcohol.StringFixed(2)+") × "+b.Water.StringFixed(2)+" − "+a.Water.StringFixed(2), unrounded.StringFixed(2)+" gal")
+			s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+				w.Add("parts of alcohol and of water at 60 °F in 100 of "+s.reading("from").String(), a.Alcohol.StringFixed(2)+" and "+a.Water.StringFixed(2))
+				w.Add("parts of alcohol and of water at 60 °F in 100 of "+s.reading("to").String(), b.Alcohol.StringFixed(2)+" and "+b.Water.StringFixed(2))
+				w.Add("("+a.Alcohol.StringFixed(2)+" ÷ "+b.Alcohol.StringFixed(2)+") × "+b.Water.StringFixed(2)+" − "+a.Water.StringFixed(2), unrounded.StringFixed(2)+" gal")
+			})
 		},
 	}
 }
@@ -145,8 +146,10 @@ func table4Water() Calculation {
 			s.legal("final_weight", final, lb, 2)
 			s.legal("water_weight", water, lb, 2)
 			s.answer.Method = string(spirit.PrintedTable)
-			s.answer.Working.Add(pg.Digits()+" ÷ "+per.Digits()+", to two decimals (27 CFR 30.64)", final.StringFixed(2)+" lb")
-			s.answer.Working.Add("less the net weight", water.StringFixed(2)+" lb")
+			s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+				w.Add(pg.Digits()+" ÷ "+per.Digits()+", to two decimals (27 CFR 30.64)", final.StringFixed(2)+" lb")
+				w.Add("less the net weight", water.StringFixed(2)+" lb")
+			})
 		},
 	}
 }

@@ -41,7 +41,7 @@ func runObscuration(s *sheet) {
 	if !o.Lawful {
 		s.answer.Method = "an estimate; the rule asks for another method"
 	}
-	s.answer.Working = o.Working()
+	s.answer.Explained = o.Explained
 }
 
 func sweetened() Calculation {
@@ -66,7 +66,7 @@ func sweetened() Calculation {
 			}
 			s.figure("abv20", u.ABV20, 2)
 			s.figure("obscuration", u.Obscuration, 2)
-			s.answer.Method, s.answer.Working = "computed from mass and apparent volume (OIML R 22)", u.Working()
+			s.answer.Method, s.answer.Explained = "computed from mass and apparent volume (OIML R 22)", u.Explained
 		},
 	}
 }
@@ -103,7 +103,7 @@ func liqueur() Calculation {
 			if q.Apparent.Value > 0 { // denser than water there is no reading on the scale
 				s.figure("apparent_abv20", q.Apparent, 1)
 			}
-			s.answer.Method, s.answer.Working = "computed from mass and apparent volume (OIML R 22)", q.Working()
+			s.answer.Method, s.answer.Explained = "computed from mass and apparent volume (OIML R 22)", q.Explained
 		},
 	}
 }

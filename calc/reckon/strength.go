@@ -107,15 +107,19 @@ func runStrength(s *sheet) {
 		return
 	}
 	s.answer.Method = "computed (OIML R 22)"
-	w := &s.answer.Working
-	w.Add(given.words+" as given", r.String())
+	figures := make([]quantity.Figure, len(all))
 	for i, sc := range all {
-		f := quantity.Figure{Value: estimates[i].Value, U: estimates[i].U, Unit: sc.unit, HasU: quantity.Doubted(r, t)}
-		s.figure(sc.key, f, sc.shown)
-		words := sc.words
-		if sc.from == nil {
-			words += " at " + t.String()
-		}
-		w.Add("the same liquid in "+words, f.Text(sc.shown))
+		figures[i] = quantity.Figure{Value: estimates[i].Value, U: estimates[i].U, Unit: sc.unit, HasU: quantity.Doubted(r, t)}
+		s.figure(sc.key, figures[i], sc.shown)
 	}
+	s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+		w.Add(given.words+" as given", r.String())
+		for i, sc := range all {
+			words := sc.words
+			if sc.from == nil {
+				words += " at " + t.String()
+			}
+			w.Add("the same liquid in "+words, figures[i].Text(sc.shown))
+		}
+	})
 }

@@ -213,7 +213,7 @@ func printAnswer(w io.Writer, a reckon.Answer, working bool) error {
 		return err
 	}
 	if working {
-		fmt.Fprintf(w, "\n%s", a.Working)
+		fmt.Fprintf(w, "\n%s", a.Working())
 	}
 	if a.Caution != "" {
 		fmt.Fprintf(w, "\n%s\n", a.Caution)
@@ -274,12 +274,13 @@ func encodeAnswer(a reckon.Answer, working bool) []byte {
 	}
 	o.put("method", a.Method)
 	if working {
-		steps := make([]string, len(a.Working))
-		for i, s := range a.Working {
-			steps[i] = s.Text
+		steps := []string{}
+		for _, s := range a.Working() {
+			step := s.Text
 			if s.Value != "" {
-				steps[i] += " = " + s.Value
+				step += " = " + s.Value
 			}
+			steps = append(steps, step)
 		}
 		o.put("working", steps)
 	}
