@@ -38,7 +38,7 @@ type VolumeGauge struct {
 // tare.
 type WeightGauge struct {
 	Net, Gross, Tare, Strength quantity.Reading
-	SG60                       quantity.Reading // specific gravity 60/60 °F of a product with more than 600 mg solids per 100 mL (30.41); none for plain spirit
+	SG60                       quantity.Reading // specific gravity 60/60 °F of a product with more than 600 mg solids per 100 mL (30.41); none for plain spirit. Volume20C then takes the plain spirit's expansion
 	Table4                     quantity.Reading // the printed wine gallons per pound, where the owner has the table; none to compute it
 }
 

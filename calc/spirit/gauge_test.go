@@ -135,6 +135,11 @@ func TestPackagesRoundOneByOne(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, each, 3)
 	equal(t, each[0].Legal.ProofGallons.Mul(dec("3")).String(), sum.ProofGallons, "a sum of tenths")
+	drum := WeightGauge{Net: lb("400.3"), Strength: proof("120")}
+	each, _, err = Packages(drum, WeightGauge{Net: lb("20.304"), Strength: proof("120")})
+	require.NoError(t, err)
+	assert.InDelta(t, 400.5, each[0].Weight.Value, 1e-9, "pounds and half pounds above 10 gallons (27 CFR 30.43)")
+	assert.InDelta(t, 20.30, each[1].Weight.Value, 1e-9, "hundredths below (27 CFR 30.44)")
 	_, _, err = Packages(one, WeightGauge{Strength: proof("120")})
 	assert.ErrorContains(t, err, "package 2 gross")
 }

@@ -56,8 +56,12 @@ type Corrected struct {
 	Rounded  decimal.Decimal // to the nearest tenth
 	Strength Strength        // of True
 	Method   Method
+	Caution  string // what to know before the figure is used; usually empty
 	quantity.Explained
 }
+
+// cautionCold stands beside a proof computed below 45 °F.
+const cautionCold = "Below 45 °F the printed Table 1 is known to part from the density formula by tenths of a proof: warm the sample to near 60 °F, or load that corner of the printed table."
 
 // TrueProof brings the reading of a proof hydrometer to 60 °F (27 CFR 30.23,
 // 30.31): each instrument's correction is added, the result is read from the
@@ -99,6 +103,9 @@ func TrueProof(h HydrometerReading) (Corrected, error) {
 		return Corrected{}, err
 	}
 	c.Rounded = quantity.ProofToTenth(c.True.Decimal())
+	if c.Method == Computed && temp.LessThan(decimal.NewFromInt(45)) {
+		c.Caution = cautionCold
+	}
 	c.Explained = quantity.Explain(func(w *quantity.Working) {
 		h.explain(w, ind, temp, quantity.Proof, quantity.Fahrenheit)
 		if c.Method == PrintedTable {

@@ -157,6 +157,13 @@ func TestHydrometerFaults(t *testing.T) {
 	assert.Len(t, all(HydrometerReading{Indicated: proof("212"), Temp: degF("120")}, TrueProof), 2, "all at once")
 }
 
+func TestColdIsCautioned(t *testing.T) {
+	for temp, cautioned := range map[string]bool{"44.9": true, "45": false, "60": false} {
+		c := must(TrueProof(HydrometerReading{Indicated: proof("100"), Temp: degF(temp)}))
+		assert.Equal(t, cautioned, c.Caution != "", "%s °F", temp)
+	}
+}
+
 func TestTrueProofUncertainty(t *testing.T) {
 	none, err := TrueProof(example3023(nil))
 	require.NoError(t, err)
@@ -192,6 +199,7 @@ func TestTableParses(t *testing.T) {
 		{"192,72,x\n", "not a proof"},
 		{"192,72,189.1\n192,72,189.2\n", "table line 2"},
 		{"192,72,\"189\n", "is not CSV"},
+		{"l92,72,189.1\n193,72,190.2\n", "table line 1"},
 	} {
 		got, err := ParseTable(strings.NewReader(c.csv))
 		assert.ErrorContains(t, err, c.says, "%q", c.csv)
@@ -204,6 +212,9 @@ func TestTableParses(t *testing.T) {
 	again, err := ParseTable(strings.NewReader("192,72,189.1\n192,72,189.10\n"))
 	require.NoError(t, err, "the same cell twice, the same figure")
 	assert.Equal(t, 1, again.Len())
+	marked, err := ParseTable(strings.NewReader("\ufeff192,72,189.1\n"))
+	require.NoError(t, err)
+	assert.Equal(t, 1, marked.Len(), "a spreadsheet's mark does not swallow the first cell")
 }
 
 // computedTable is a table as a careful owner would have typed it, rounded.

@@ -113,12 +113,16 @@ func GaugeCases(c CasedSpirits) (Cased, error) {
 }
 
 // Packages gauges barrels and drums one by one and adds them up: the law rounds
-// each package (27 CFR 30.43, 30.45), so a sum of tenths is not the tenth of a
-// sum. The faults name the package by its number.
+// each package, so a sum of tenths is not the tenth of a sum. A weight in pounds
+// counts to the half pound above 10 wine gallons and to the hundredth below
+// (27 CFR 30.43 to 30.45). The faults name the package by its number.
 func Packages(gs ...WeightGauge) (each []Gauge, sum Legal, err error) {
 	var faults fault.List
 	for i, g := range gs {
 		one, err := GaugeWeight(g)
+		if err == nil {
+			one, err = GaugeWeight(g.asWeighed(one.Legal.WineGallons.GreaterThan(decimal.NewFromInt(10))))
+		}
 		for _, f := range asList(err) {
 			f.Field = "package " + decimal.NewFromInt(int64(i+1)).String() + " " + f.Field
 			faults = append(faults, f)
@@ -131,6 +135,20 @@ func Packages(gs ...WeightGauge) (each []Gauge, sum Legal, err error) {
 		return nil, Legal{}, err
 	}
 	return each, sum, nil
+}
+
+// asWeighed rounds the weights in pounds as the law counts them.
+func (g WeightGauge) asWeighed(large bool) WeightGauge {
+	round := quantity.PoundsToHundredth
+	if large {
+		round = quantity.PoundsToHalf
+	}
+	for _, r := range []*quantity.Reading{&g.Net, &g.Gross, &g.Tare} {
+		if r.Unit() == quantity.Pound {
+			*r = quantity.FromDecimal(round(r.Decimal()), quantity.Pound).WithHalfWidth(r.HalfWidth())
+		}
+	}
+	return g
 }
 
 func asList(err error) fault.List {

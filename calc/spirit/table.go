@@ -51,8 +51,11 @@ func ParseTable(r io.Reader) (*Table, error) {
 			break
 		}
 		line, _ := in.FieldPos(0)
-		if first && isHeading(row) {
-			continue
+		if first {
+			row[0] = strings.TrimPrefix(row[0], "\ufeff") // spreadsheets mark UTF-8 so
+			if isHeading(row) {
+				continue
+			}
 		}
 		faults.Add("table line "+strconv.Itoa(line), t.add(row))
 	}
@@ -65,9 +68,13 @@ func ParseTable(r io.Reader) (*Table, error) {
 	return t, nil
 }
 
+// isHeading reports whether no column holds a number: a mistyped first cell is
+// a fault, not a heading.
 func isHeading(row []string) bool {
-	_, err := decimal.NewFromString(strings.TrimSpace(row[0]))
-	return err != nil
+	return !slices.ContainsFunc(row, func(s string) bool {
+		_, err := decimal.NewFromString(strings.TrimSpace(s))
+		return err == nil
+	})
 }
 
 func (t *Table) add(row []string) error {
