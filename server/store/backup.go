@@ -12,16 +12,27 @@ import (
 	"time"
 )
 
-// copyInto writes one moment's view of the database to a new file, which
-// reaches its name only when it is whole and on the disk.
-func copyInto(ctx context.Context, db *sql.DB, target string) error {
+// copyInto writes one moment's view of the database at path to the empty file
+// tmp. It takes a connection of its own: on the readers' VACUUM is refused.
+func copyInto(ctx context.Context, path, tmp string) error {
+	db, err := sql.Open("sqlite", dsn(path, "ro", nil))
+	if err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, "VACUUM INTO ?", tmp)
+	return errors.Join(full(err), db.Close())
+}
+
+// copyTo is copyInto, and the copy gets its name only when it is whole and on
+// the disk.
+func copyTo(ctx context.Context, path, target string) error {
 	tmp, err := temporary(target)
 	if err != nil {
 		return err
 	}
 	defer removeDatabase(tmp)
-	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
-		return full(err)
+	if err := copyInto(ctx, path, tmp); err != nil {
+		return err
 	}
 	return place(tmp, target)
 }
@@ -55,10 +66,14 @@ func syncPath(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// removeDatabase takes away a database with what SQLite keeps beside it.
-func removeDatabase(path string) {
-	for _, suffix := range []string{"", "-wal", "-shm", "-journal", "-lock"} {
-		os.Remove(path + suffix)
+// removeDatabase takes away a temporary database with all that stands beside
+// it under its name.
+func removeDatabase(tmp string) {
+	files, _ := os.ReadDir(filepath.Dir(tmp)) // what cannot be listed stays, to no harm
+	for _, f := range files {
+		if strings.HasPrefix(f.Name(), filepath.Base(tmp)) {
+			os.Remove(filepath.Join(filepath.Dir(tmp), f.Name()))
+		}
 	}
 }
 
@@ -74,8 +89,8 @@ func (r *Reader) Backup(ctx context.Context, target string) (Verdict, error) {
 		return Verdict{}, fmt.Errorf("writing the backup: %w", err)
 	}
 	defer removeDatabase(tmp)
-	if _, err := r.readers.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
-		return Verdict{}, fmt.Errorf("writing the backup: %w", full(err))
+	if err := copyInto(ctx, r.path, tmp); err != nil {
+		return Verdict{}, fmt.Errorf("writing the backup: %w", err)
 	}
 	v, err := verifyFile(ctx, tmp)
 	if err == nil {

@@ -15,6 +15,7 @@ var (
 	ErrInUse             = errors.New("another Gaugebook has this book open")
 	ErrNewer             = errors.New("a newer Gaugebook wrote this book")
 	ErrNotABook          = errors.New("this file is not a book of Gaugebook")
+	ErrTampered          = errors.New("this book was tampered with")
 	ErrUnknownDevice     = errors.New("no device has this name")
 	ErrExists            = errors.New("the file exists already")
 )

@@ -92,7 +92,7 @@ func migrate(ctx context.Context, db *sql.DB, path string, from standing, ms []m
 	}
 	if !from.fresh() {
 		copied = fmt.Sprintf("%s.format-%d-%s", path, from.version, now.UTC().Format("20060102T150405Z"))
-		if err := copyInto(ctx, db, copied); err != nil {
+		if err := copyTo(ctx, path, copied); err != nil {
 			return "", fmt.Errorf("copying the book before its format changes: %w", err)
 		}
 	}

@@ -24,12 +24,6 @@ func Restore(ctx context.Context, backup, path string, now time.Time) (kept stri
 	if _, err := fileSystem(filepath.Dir(path)); err != nil {
 		return "", v, err
 	}
-	release, err := lock(path)
-	if err != nil {
-		return "", v, err
-	}
-	defer func() { err = errors.Join(err, release()) }()
-
 	from, err := OpenReader(ctx, backup)
 	if err != nil {
 		return "", v, err
@@ -41,13 +35,19 @@ func Restore(ctx context.Context, backup, path string, now time.Time) (kept stri
 	if err != nil {
 		return "", v, fmt.Errorf("the backup %s is not whole; nothing was changed: %w", backup, err)
 	}
+	release, err := lock(path)
+	if err != nil {
+		return "", v, err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+
 	tmp, err := temporary(path)
 	if err != nil {
 		return "", v, err
 	}
 	defer removeDatabase(tmp)
-	if _, err := from.readers.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
-		return "", v, fmt.Errorf("copying the backup; nothing was changed: %w", full(err))
+	if err := copyInto(ctx, backup, tmp); err != nil {
+		return "", v, fmt.Errorf("copying the backup; nothing was changed: %w", err)
 	}
 	if err := beginEpoch(ctx, tmp, now); err != nil {
 		return "", v, fmt.Errorf("preparing the restored book; nothing was changed: %w", err)

@@ -45,8 +45,9 @@ type Store struct {
 
 // A Reader reads a book and cannot write to it.
 type Reader struct {
-	path    string
-	readers *sql.DB
+	path       string
+	readers    *sql.DB
+	migrations []migration
 }
 
 // Every connection gets these, because SQLite keeps them per connection.
@@ -99,7 +100,7 @@ func Open(ctx context.Context, path string, o Options) (_ *Store, err error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{now: o.Now, release: release, Reader: Reader{path: path}}
+	s := &Store{now: o.Now, release: release, Reader: Reader{path: path, migrations: o.migrations}}
 	defer func() {
 		if err != nil {
 			s.Close()
@@ -140,6 +141,11 @@ func Open(ctx context.Context, path string, o Options) (_ *Store, err error) {
 	}
 	if err := s.begin(ctx); err != nil {
 		return nil, err
+	}
+	if broken, err := schemaBreak(ctx, s.writer, o.migrations); err != nil {
+		return nil, err
+	} else if broken != "" {
+		return nil, fmt.Errorf("%w: %s: %s; run gaugebook verify, and restore a backup", ErrTampered, path, broken)
 	}
 	if err := s.refusesRewriting(ctx); err != nil {
 		return nil, err
@@ -187,7 +193,7 @@ func OpenReader(ctx context.Context, path string) (*Reader, error) {
 		db.Close()
 		return nil, err
 	}
-	return &Reader{path: path, readers: db}, nil
+	return &Reader{path: path, readers: db, migrations: ms}, nil
 }
 
 func openReaders(path string) (*sql.DB, error) {
@@ -256,7 +262,7 @@ func (s *Store) refusesRewriting(ctx context.Context) error {
 		"INSERT " + fmt.Sprintf(row, 1, other) + " WHERE true ON CONFLICT (id) DO UPDATE SET line = x'01'",
 	} {
 		if _, err := tx.ExecContext(ctx, forbidden); !isConstraint(err) {
-			return fmt.Errorf("the log of %s does not refuse to be rewritten (%s: %v): its triggers were changed; run gaugebook verify", s.path, forbidden, err)
+			return fmt.Errorf("%w: %s: its log does not refuse to be rewritten (%s: %v)", ErrTampered, s.path, forbidden, err)
 		}
 	}
 	return nil

@@ -49,7 +49,7 @@ func (r *Reader) Verify(ctx context.Context, heads ...record.Mark) (Verdict, err
 	if v.Break, err = integrity(ctx, tx); err != nil || v.Break != "" {
 		return v, err
 	}
-	if v.Break, err = schemaBreak(ctx, tx); err != nil || v.Break != "" {
+	if v.Break, err = schemaBreak(ctx, tx, r.migrations); err != nil || v.Break != "" {
 		return v, err
 	}
 	return v, v.readLog(ctx, tx, heads)
@@ -67,19 +67,15 @@ func integrity(ctx context.Context, tx *sql.Tx) (string, error) {
 }
 
 // schemaBreak compares the schema with the one the migrations make.
-func schemaBreak(ctx context.Context, tx *sql.Tx) (string, error) {
+func schemaBreak(ctx context.Context, q queryer, ms []migration) (string, error) {
 	fresh, err := sql.Open("sqlite", ":memory:")
 	if err != nil {
 		return "", err
 	}
 	defer fresh.Close()
 	fresh.SetMaxOpenConns(1)
-	ms, err := migrations()
-	if err != nil {
-		return "", err
-	}
 	var version int
-	if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+	if err := q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
 		return "", err
 	}
 	for _, m := range ms[:version] {
@@ -91,7 +87,7 @@ func schemaBreak(ctx context.Context, tx *sql.Tx) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	got, err := schema(ctx, tx)
+	got, err := schema(ctx, q)
 	if err != nil {
 		return "", err
 	}
