@@ -183,7 +183,7 @@ func runBlend(s *sheet) {
 		return
 	}
 	r, err := spirit.Reduce(spirit.Reduction{Weight: m.Weight.Reading(9), From: m.Reached.Reading(9), To: s.reading("target"), With: wanted[0].at})
-	if s.fail("target", renamed(renamed(err, "to", "target"), "with", "part")) {
+	if s.fail("target", renamed(renamed(renamed(err, "to", "target"), "with", "part"), "weight", "part")) {
 		return
 	}
 	s.figure("volume", r.FinalVolume, 2)

@@ -12,8 +12,8 @@
 // two inputs that answer the same question are a fault, and so is a key that
 // is not known, with the nearest known key as the remedy.
 //
-// Its one surprise: the standard uncertainty of an answer is found by running
-// the calculation again with each reading moved by its own uncertainty, so it
-// passes through every rounding-free step of the actual formulas and not
-// through a second set of derivatives.
+// Its one surprise: a bare reading of a hydrometer or thermometer is not taken
+// as exact. In true-proof and true-strength a reading without a half-width
+// counts half a step of its last digit, so 193 is less certain than 193.0;
+// everywhere else an answer has an uncertainty only if some input was given one.
 package reckon

@@ -16,7 +16,7 @@ func gaugeWeight() Calculation {
 		Help:   "wine gallons, proof gallons and litres of pure alcohol from a weight and the proof",
 		Source: "27 CFR 30.41 (0.120074 ÷ specific gravity), 30.63, 30.64; densities from OIML R 22:1975",
 		Inputs: []Input{
-			{Key: "net", Label: "net weight", Help: "the net weight on a scale in air", Scales: weightsUS()},
+			{Key: "net", Label: "net weight", Help: "the net weight on a scale in air", Scales: []Scale{{quantity.Pound, "0.001", "10000000"}, {quantity.Kilogram, "0.001", "5000000"}}},
 			{Key: "gross", Label: "gross weight", Help: "the weight of the full vessel", Scales: weightsUS()},
 			{Key: "tare", Label: "tare", Help: "the weight of the empty vessel", Scales: weightsUS()},
 			proofInput(),

@@ -73,7 +73,9 @@ func (c *Calculation) read(given []Given) (map[string][]figure, fault.List) {
 func (c *Calculation) unknown(g Given, exact bool) fault.Fault {
 	f := fault.Fault{Code: fault.Unknown, Field: g.Key, Value: g.Text, Limit: c.Name + " has no input of this name",
 		Remedy: "its inputs are " + strings.Join(c.inputKeys(), ", ")}
-	if exact {
+	if g.Key == "" {
+		f.Field, f.Limit = "input", "stands without the name of its input"
+	} else if exact {
 		f.Limit, f.Remedy = "is chosen, not measured, and has no half-width", "leave it out"
 	} else if near := Nearest(g.Key, c.Keys()); near != "" {
 		f.Remedy = "did you mean " + near + "? " + f.Remedy

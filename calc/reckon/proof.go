@@ -145,5 +145,5 @@ func (s *sheet) corrected(key string, c spirit.Corrected) {
 	s.legal(key, c.Rounded, c.True, 1)
 	s.figure(key+"_unrounded", c.True, 3)
 	s.figure("u", quantity.Figure{Value: *uncertainty(c.True), Unit: c.True.Unit}, 3) // lastDigit: there always is one
-	s.answer.Method, s.answer.Explained = string(c.Method), c.Explained
+	s.answer.Method, s.answer.Explained, s.answer.Caution = string(c.Method), c.Explained, c.Caution
 }

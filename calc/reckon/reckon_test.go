@@ -2,6 +2,7 @@ package reckon_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/shopspring/decimal"
@@ -121,6 +122,42 @@ func TestUnitsNameTheBareOneFirst(t *testing.T) {
 			assert.Contains(t, in.Units(), "gal")
 		}
 	}
+}
+
+// FuzzRun types anything into any calculation: it must answer or say what is
+// wrong, and never do both or neither.
+func FuzzRun(f *testing.F) {
+	for i, c := range reckon.All() {
+		args := ""
+		for _, g := range c.Example {
+			args += g.Key + "=" + g.Text + " "
+		}
+		f.Add(i, args)
+	}
+	f.Add(6, "volume=1000000L from=100% to=0.0000001%")
+	f.Add(10, "part=1e9L@7% part=0.000000001t@100% part=?@0% target=6%")
+	f.Fuzz(func(t *testing.T, i int, args string) {
+		all := reckon.All()
+		c := all[(i%len(all)+len(all))%len(all)]
+		var given []reckon.Given
+		for _, arg := range strings.Fields(args) {
+			key, text, _ := strings.Cut(arg, "=")
+			given = append(given, reckon.Given{Key: key, Text: text})
+		}
+		a := reckon.Run(c.Name, given)
+		if len(a.Faults) == 0 {
+			require.NotEmpty(t, a.Outputs)
+			require.NotEmpty(t, a.Method)
+			require.NotEmpty(t, a.Working())
+			return
+		}
+		require.Empty(t, a.Outputs)
+		for _, fault := range a.Faults {
+			require.NotEmpty(t, fault.Field, "%v", fault)
+			require.NotEmpty(t, fault.Limit, "%v", fault)
+			require.NotEmpty(t, fault.Remedy, "%v", fault)
+		}
+	})
 }
 
 func BenchmarkTrueProof(b *testing.B) {

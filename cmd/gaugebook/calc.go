@@ -282,6 +282,9 @@ func encodeAnswer(a reckon.Answer, working bool) []byte {
 			}
 			steps = append(steps, step)
 		}
+		if a.Caution != "" {
+			steps = append(steps, a.Caution)
+		}
 		o.put("working", steps)
 	}
 	return o.line()

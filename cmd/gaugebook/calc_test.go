@@ -132,6 +132,13 @@ func TestCalcWorking(t *testing.T) {
 	}
 	assert.JSONEq(t, `"from the printed table"`, string(o["method"]))
 	assert.NotContains(t, flat(t, strings.TrimSuffix(args, " --working")), "working")
+
+	cold := "true-proof indicated=100 temp=40F"
+	out, _, err = calc(t, "", cold)
+	require.NoError(t, err)
+	assert.Contains(t, out, "Below 45 °F", "a caution stands under the answer")
+	require.NoError(t, json.Unmarshal(flat(t, cold+" --working")["working"], &steps))
+	assert.Contains(t, steps[len(steps)-1], "Below 45 °F", "and at the end of the working")
 }
 
 // TestCalcEveryCalculation answers each example of the catalogue in every form.
