@@ -91,6 +91,9 @@ func TestGrossTareNet(t *testing.T) {
 	net := must(GaugeWeight(WeightGauge{Net: lb("452"), Strength: proof("120")}))
 	both := must(GaugeWeight(WeightGauge{Gross: lb("561.5"), Tare: lb("109.5"), Strength: proof("120")}))
 	assert.Equal(t, net.Legal, both.Legal)
+	assert.InDelta(t, 452, both.Weight.Value, 1e-9)
+	assert.InDelta(t, net.Mass.Value, both.Mass.Value, 1e-9)
+	assert.InDelta(t, net.Legal.ProofGallons.InexactFloat64(), both.ProofGallons.Value, 0.051, "both accounts of one gauge agree")
 	assert.Contains(t, both.Working().String(), "gross 561.5 − tare 109.5 = 452 lb")
 }
 
