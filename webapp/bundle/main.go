@@ -229,14 +229,15 @@ var contentTypes = map[string]string{
 	".svg":         "image/svg+xml",
 }
 
-// write replaces built/. The stamp goes last, so an interrupted build is done
-// again.
-func write(out io.Writer, build, stamp string, pages map[string]page) error {
-	for _, old := range []string{"built/stamp", "built/index.json", "built/files"} {
-		if err := os.RemoveAll(old); err != nil {
-			return err
-		}
+// write makes the new files aside and then puts them in the place of the old
+// ones, so that two preparations at once (an editor's and a test's) leave one
+// whole build. The stamp goes last: an interrupted build is done again.
+func write(out io.Writer, build, stamp string, pages map[string]page) (err error) {
+	aside, err := os.MkdirTemp("built", "next-")
+	if err != nil {
+		return err
 	}
+	defer func() { err = errors.Join(err, os.RemoveAll(aside)) }()
 	type entry struct {
 		URL         string `json:"url"`
 		Name        string `json:"name"`
@@ -261,7 +262,7 @@ func write(out io.Writer, build, stamp string, pages map[string]page) error {
 		}
 		sum := sha256.Sum256(p.body)
 		index.Files = append(index.Files, entry{url, name, kind, `"` + hex.EncodeToString(sum[:16]) + `"`, p.immutable})
-		small, err := writeCopies(filepath.Join("built/files", filepath.FromSlash(name)), p.body)
+		small, err := writeCopies(filepath.Join(aside, "files", filepath.FromSlash(name)), p.body)
 		if err != nil {
 			return err
 		}
@@ -273,11 +274,29 @@ func write(out io.Writer, build, stamp string, pages map[string]page) error {
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile("built/index.json", list, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(aside, "index.json"), list, 0o644); err != nil {
 		return err
+	}
+	for _, name := range []string{"files", "index.json"} {
+		if err := replace(filepath.Join(aside, name), filepath.Join("built", name)); err != nil {
+			return err
+		}
 	}
 	fmt.Fprintf(out, "webapp: build %s, %d files\n", build, len(pages))
 	return os.WriteFile("built/stamp", []byte(stamp), 0o644)
+}
+
+// replace moves from to where to is, whatever stands there.
+func replace(from, to string) error {
+	for tries := 0; ; tries++ {
+		if err := os.RemoveAll(to); err != nil {
+			return err
+		}
+		err := os.Rename(from, to)
+		if err == nil || tries == 5 || !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+	}
 }
 
 // writeCopies writes a file, and the compressed copies that are smaller than

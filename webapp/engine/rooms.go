@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
@@ -52,7 +53,7 @@ func (e *Engine) asked() []block {
 // vesselsTable lists vessels with what they hold; of spirit only, or all.
 func (e *Engine) vesselsTable(spirit bool) *table {
 	t := &table{Title: "Every vessel and what it holds", Empty: "No vessel is registered yet. Register the first one in the office.", Rows: []row{},
-		Columns: []column{{Label: "Vessel"}, {Label: "Holds"}, {Label: e.volumeLabel(), Figure: true}, {Label: "Strength", Figure: true}, {Label: e.alcoholLabel(), Figure: true}}}
+		Columns: []column{{Label: "Vessel"}, {Label: "Holds"}, {Label: e.alcoholLabel(), Figure: true}}}
 	if spirit {
 		t.Title, t.Empty = "What stands in the store", "No vessel holds spirit, as far as this phone knows."
 	}
@@ -61,21 +62,24 @@ func (e *Engine) vesselsTable(spirit bool) *table {
 		if spirit && (c.Empty() || !c.Material.Accounted()) {
 			continue
 		}
-		r := row{Cells: []cell{{v.Name, a}, text("empty"), text(""), text(""), text("")}}
+		holds, alcohol := "empty", ""
+		var notes []string
 		if !c.Empty() {
-			r.Cells[1] = text(string(c.Material))
-			r.Cells[2] = text(e.volumeText(c))
+			holds = string(c.Material)
+			note := e.volumeText(c)
 			if c.Material.Accounted() {
-				r.Cells[3], r.Cells[4] = text(e.strengthText(c.Strength())), text(e.alcoholText(c.Alcohol))
+				alcohol = e.alcoholText(c.Alcohol)
+				note += ", " + e.strengthText(c.Strength())
 			}
-			if c.Alcohol < 0 || c.Mass < 0 {
-				r.Note = "less than nothing: more was drawn than the book knows of"
-			}
+			notes = append(notes, note)
 		}
-		if r.Note == "" && v.Gauge.Entry != "" {
-			r.Note = "gauged " + spaced(v.Gauge.On.String()) + " at " + e.alcoholText(v.Gauge.Alcohol)
+		if c.Alcohol < 0 || c.Mass < 0 {
+			notes = append(notes, "less than nothing: more was drawn than the book knows of")
 		}
-		t.Rows = append(t.Rows, r)
+		if v.Gauge.Entry != "" {
+			notes = append(notes, "gauged "+spaced(v.Gauge.On.String())+" at "+e.alcoholText(v.Gauge.Alcohol))
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{{v.Name, a}, text(holds), text(alcohol)}, Note: strings.Join(notes, "; ")})
 	}
 	return t
 }
@@ -84,12 +88,12 @@ func (e *Engine) vesselsTable(spirit bool) *table {
 const latestGauges = 12
 
 func (e *Engine) gaugesTable() *table {
-	t := &table{Title: "Latest gauges", Empty: "Nothing was gauged yet.", Rows: []row{},
-		Columns: []column{{Label: "When"}, {Label: "Vessel"}, {Label: "Strength", Figure: true}, {Label: "Proof gallons", Figure: true}, {Label: "L pure alcohol", Figure: true}}}
+	t := &table{Title: "Latest gauges, in litres of pure alcohol and proof gallons", Empty: "Nothing was gauged yet.", Rows: []row{},
+		Columns: []column{{Label: "Vessel"}, {Label: "L", Figure: true}, {Label: "PG", Figure: true}}}
 	all := e.book.State().Gauges()
 	for _, g := range slices.Backward(all[max(0, len(all)-latestGauges):]) {
-		t.Rows = append(t.Rows, row{Cells: []cell{{spaced(g.On.String()), g.Entry}, text(e.name(book.AVessel, g.Vessel)), text(e.strengthText(g.Strength)),
-			text(g.Figures.Legal.ProofGallons.StringFixed(1)), text(quantity.Fixed(g.Alcohol.LitresPureAlcohol(), 2))}})
+		t.Rows = append(t.Rows, row{Cells: []cell{{e.name(book.AVessel, g.Vessel), g.Entry}, text(quantity.Fixed(g.Alcohol.LitresPureAlcohol(), 2)), text(g.Figures.Legal.ProofGallons.StringFixed(1))},
+			Note: spaced(g.On.String()) + ", " + e.strengthText(g.Strength)})
 	}
 	return t
 }

@@ -90,17 +90,10 @@ func (e *Engine) metric() bool { return e.book.State().Convention() == book.Metr
 func (e *Engine) volumeText(c *book.Content) string {
 	litres := c.Litres20()
 	if !c.Material.Accounted() || e.metric() {
-		return quantity.Fixed(litres, 1) + " L"
+		return quantity.Fixed(litres, 1) + " L at 20 °C"
 	}
 	litres /= spirit.VolumeFactor(c.Strength(), spirit.Celsius(60-32)*5/9) / spirit.VolumeFactor(c.Strength(), 20)
-	return quantity.Fixed(quantity.Figure{Value: litres, Unit: quantity.Litre}.In(quantity.Gallon).Value, 2) + " gal"
-}
-
-func (e *Engine) volumeLabel() string {
-	if e.metric() {
-		return "Volume at 20 °C"
-	}
-	return "Volume at 60 °F"
+	return quantity.Fixed(quantity.Figure{Value: litres, Unit: quantity.Litre}.In(quantity.Gallon).Value, 2) + " gal at 60 °F"
 }
 
 func (e *Engine) alcoholLabel() string {

@@ -3,6 +3,7 @@ package engine
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
@@ -107,12 +108,12 @@ func (e *Engine) draws(run *book.Run) []draw {
 
 func (e *Engine) runTable(draws []draw) *table {
 	t := &table{Title: "The run, newest line first", Empty: "No line yet.", Rows: []row{},
-		Columns: []column{{Label: "Time"}, {Label: "Read", Figure: true}, {Label: "True", Figure: true}, {Label: "In receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
+		Columns: []column{{Label: "Time"}, {Label: "True", Figure: true}, {Label: "Receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
 	for i := len(draws) - 1; i >= 0; i-- {
 		d := draws[i]
 		at := cell{d.On.Clock(), d.Entry}
 		if d.Cut {
-			t.Rows = append(t.Rows, row{Cells: []cell{at, text("cut"), text(""), text(""), text("")}, Note: "from here " + string(d.Fraction) + e.into(d.Receiver)})
+			t.Rows = append(t.Rows, row{Cells: []cell{at, text("cut"), text(""), text("")}, Note: "from here " + string(d.Fraction) + e.into(d.Receiver)})
 			continue
 		}
 		r := d.Read
@@ -120,14 +121,13 @@ func (e *Engine) runTable(draws []draw) *table {
 		if d.known {
 			strength = e.strengthText(d.strength)
 		}
-		note := r.Nose
-		if r.Note != "" {
-			if note != "" {
-				note += "; "
+		notes := []string{"read " + r.Indicated.String() + " at " + r.Temp.String()}
+		for _, more := range []string{r.Nose, r.Note} {
+			if more != "" {
+				notes = append(notes, more)
 			}
-			note += r.Note
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{at, text(r.Indicated.String() + " at " + r.Temp.String()), text(strength), text(r.Volume.String()), text(r.Vapour.String())}, Note: note})
+		t.Rows = append(t.Rows, row{Cells: []cell{at, text(strength), text(r.Volume.String()), text(r.Vapour.String())}, Note: strings.Join(notes, "; ")})
 	}
 	return t
 }
@@ -142,8 +142,8 @@ func (e *Engine) into(receiver book.Address) string {
 // receiversTable sets what each receiver collected by the draw log beside what
 // was gauged at the end.
 func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
-	t := &table{Title: "Pure alcohol in the receivers", Empty: "Nothing collected yet: give the volume in the receiver with a reading.", Rows: []row{},
-		Columns: []column{{Label: "Receiver"}, {Label: "Volume", Figure: true}, {Label: "L pure alcohol", Figure: true}, {Label: "Proof gallons", Figure: true}}}
+	t := &table{Title: "Pure alcohol in the receivers, in litres and proof gallons", Empty: "Nothing collected yet: give the volume in the receiver with a reading.", Rows: []row{},
+		Columns: []column{{Label: "Receiver"}, {Label: "Volume", Figure: true}, {Label: "L", Figure: true}, {Label: "PG", Figure: true}}}
 	add := func(name, volume string, a book.Alcohol, note string) {
 		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(volume), text(quantity.Fixed(a.LitresPureAlcohol(), 2)), text(quantity.Fixed(a.ProofGallons(), 2))}, Note: note})
 	}

@@ -46,6 +46,7 @@ export class App {
     this.units = {};
     this.by = '';
     this.joining = null;
+    this.catching = Promise.resolve();
   }
 
   async start() {
@@ -53,8 +54,9 @@ export class App {
     this.place = place;
     this.badge = document.createElement('gb-badge');
     this.title = h('h1', {}, 'Gaugebook');
+    this.receipt = h('p', { class: 'receipt', role: 'status' });
     show(document.getElementById('top'), h('div', { class: 'head' },
-      h('button', { type: 'button', class: 'quiet doors', onclick: () => this.showBuilding() }, 'Rooms'), this.title, this.badge));
+      h('button', { type: 'button', class: 'quiet doors', onclick: () => this.showBuilding() }, 'Rooms'), this.title, this.badge), this.receipt);
     this.badge.addEventListener('sendnow', () => this.exchange.now());
     try {
       const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
@@ -84,7 +86,12 @@ export class App {
   }
 
   /** Brings the engine up to date with a log that this tab, another, or the office added to. */
-  async catchUp() {
+  catchUp() {
+    this.catching = this.catching.then(() => this.readOn()).catch((error) => this.notice('engine', `The figures shown may be old: ${error.message}`));
+    return this.catching;
+  }
+
+  async readOn() {
     const { lines, last, chain, contact } = await this.log.read(this.last);
     const joined = this.chain.device === '' && chain.device !== '';
     Object.assign(this, { last, chain, contact });
@@ -114,12 +121,17 @@ export class App {
         await this.catchUp(); // another tab was quicker: its entry goes first
         continue;
       }
-      this.say(`Saved as ${address}`);
-      await this.catchUp();
-      this.exchange.saved({ chain: next, held });
-      this.hall.postMessage({ saved: { chain: next, held } });
+      this.chain = next;
+      this.spread({ chain: next, held });
       return address;
     }
+  }
+
+  /** Tells everyone else of an entry that is saved: the engine, the room, the exchange, the other tabs. */
+  async spread(saved) {
+    this.hall.postMessage({ saved });
+    this.exchange.saved(saved);
+    await this.catchUp();
   }
 
   /** What another tab of this phone did. @param {{saved?: object, tell?: object, anew?: true}} news */
@@ -209,9 +221,9 @@ export class App {
     this.log.put('units', this.units);
   }
 
-  /** Says something to those who do not look. @param {string} words */
+  /** Says what was saved, in sight of every room, until the next form is touched. @param {string} words */
   say(words) {
-    document.getElementById('spoken').textContent = words;
+    this.receipt.textContent = words;
   }
 
   /**

@@ -22,7 +22,7 @@ export class QuantityField extends HTMLElement {
     });
     this.words = h('p', { id: `${id}-words`, class: 'field-words' }, help);
     this.help = help ?? '';
-    const title = h('label', { for: id }, label, need ? null : h('span', { class: 'may' }, ' if you like'));
+    const title = h('label', { for: id }, label, need ? h('span', { class: 'needed' }, ' needed') : null);
     this.choice = units.length > 3 ? this.list() : units.length > 1 ? this.button() : h('span', { class: 'unit' }, units[0]?.name ?? '');
     this.replaceChildren(title, h('span', { class: 'figure-row' }, this.input, this.choice), this.words);
     this.unit = unit ?? units[0]?.symbol ?? '';

@@ -34,7 +34,7 @@ export const stillRoom = {
     const refresh = async () => {
       const view = await app.engine.call('view', { what: 'still', run: wanted ?? '' });
       const run = view.run;
-      const furnished = JSON.stringify([view.runs, run?.address, run?.collecting]);
+      const furnished = JSON.stringify([view.runs, run?.address, run?.collecting, Boolean(run?.last)]);
       if (furnished !== at) {
         at = furnished;
         await furnish(view);
@@ -61,7 +61,7 @@ export const stillRoom = {
       const form = await entryForm(app, {
         kind: 'draw read', title: run.title, save: 'Save the reading', ...figures, fixed: { run: run.address }, draft: `draw read ${run.address}`,
         folded: [...instruments, 'column', 'coolant', 'plates', 'nose', 'note'], sticky: ['hydrometer', 'thermometer', 'plates'],
-        again: () => app.engine.call('view', { what: 'still', run: run.address }).then((view) => view.run.last),
+        again: run.last && (() => app.engine.call('view', { what: 'still', run: run.address }).then((view) => view.run.last)),
       });
       show(left,
         runs.length > 1 ? chooser(runs, run.address, choose) : null,

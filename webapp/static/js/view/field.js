@@ -57,7 +57,7 @@ function framed(described, control, get, set) {
   control.setAttribute('aria-describedby', below.id);
   return {
     key: described.key,
-    node: h('div', { class: 'field' }, h('label', { for: control.id }, described.label, described.need ? null : h('span', { class: 'may' }, ' if you like')), control, below),
+    node: h('div', { class: 'field' }, h('label', { for: control.id }, described.label, described.need ? h('span', { class: 'needed' }, ' needed') : null), control, below),
     get, set,
     fault: (sentence) => {
       control.setAttribute('aria-invalid', String(sentence !== ''));

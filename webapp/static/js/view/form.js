@@ -66,7 +66,6 @@ export class EntryForm {
 
     this.answer = h('div', { class: 'answer', 'aria-live': 'polite', 'aria-atomic': 'true' });
     this.work = h('div', {});
-    this.said = h('p', { class: 'said', role: 'status' });
     this.wrong = h('p', { class: 'fault', role: 'alert' });
     this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
     this.when = makeField({ key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
@@ -88,7 +87,7 @@ export class EntryForm {
     this.work,
     rest.length > 0 ? h('div', { class: 'fields' }, this.nodes(rest)) : null,
     more.length > 0 ? h('details', { class: 'more' }, h('summary', {}, 'More'), h('div', { class: 'fields' }, more)) : null,
-    h('div', { class: 'act' }, this.wrong, this.said, this.button));
+    h('div', { class: 'act' }, this.wrong, this.button));
     this.show(null);
     this.ready = this.restore();
   }
@@ -147,7 +146,7 @@ export class EntryForm {
   }
 
   touched() {
-    this.said.textContent = '';
+    this.app.say('');
     this.wrong.textContent = '';
     this.app.touch(this, true);
     clearTimeout(this.draftTimer);
@@ -236,7 +235,6 @@ export class EntryForm {
     this.saving = true;
     this.button.disabled = true;
     this.wrong.textContent = '';
-    this.said.textContent = '';
     try {
       await this.keep();
       clearTimeout(this.draftTimer);
@@ -261,8 +259,7 @@ export class EntryForm {
     const kept = this.shape.sticky ?? [];
     const values = Object.fromEntries(this.fields.filter(({ key }) => kept.includes(key)).map((field) => [field.key, field.get()]));
     this.fill(values);
-    this.said.className = 'said saved';
-    this.said.textContent = `Saved as ${address}.`;
+    this.app.say(`Saved as ${address}`);
     this.look();
     this.shape.onsaved?.(address);
   }
