@@ -187,7 +187,7 @@ func GaugeWeight(g WeightGauge) (Gauge, error) {
 	case !g.Table4.IsNone():
 		perPound = g.Table4.Decimal()
 	case unit != quantity.Pound && g.SG60.IsNone():
-		perPound = quantity.Snap(out.Volume60F.Value).Div(pounds).Round(5)
+		perPound = quantity.Snap(us().volumeOf(c.massOf(quantity.Pound, 1, float64(s.p)), float64(s.p))).Round(5) // of one pound, so that next to nothing can be weighed
 	default:
 		perPound = gallonsPerPound(g.specificGravity(s))
 	}

@@ -221,3 +221,15 @@ func TestGaugeUncertainty(t *testing.T) {
 	w := must(GaugeWeight(WeightGauge{Gross: lb("500±0.5"), Tare: lb("100±0.5"), Strength: proof("120")}))
 	assert.InEpsilon(t, 0.5*1.4142136/1.7320508, w.Weight.U, 1e-6, "gross and tare add in squares")
 }
+
+// Next to nothing on the scale is a small gauge and not the end of the program:
+// found by fuzzing gross and tare in kilograms.
+func TestGaugeWeightOfNextToNothing(t *testing.T) {
+	g, err := GaugeWeight(WeightGauge{Gross: quantity.MustParse("1.0000000000001kg", quantity.Kilogram), Tare: quantity.MustParse("1kg", quantity.Kilogram), Strength: quantity.MustParse("100proof", quantity.Proof)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !g.Legal.ProofGallons.IsZero() || g.Mass.Value <= 0 {
+		t.Errorf("got %s proof gallons and %g kg, want 0.0 and a little above 0", g.Legal.ProofGallons, g.Mass.Value)
+	}
+}
