@@ -33,29 +33,15 @@ func trueProof() Calculation {
 
 func runTrueProof(s *sheet) {
 	h := s.hydrometer()
-	computed, ok := s.correct(h, spirit.TrueProof)
+	h.Table = s.desk.Table1
+	c, ok := s.correct(h, spirit.TrueProof)
+	if ok && c.Method != spirit.PrintedTable {
+		h.Table = quotedCells
+		c, ok = s.correct(h, spirit.TrueProof)
+	}
 	if !ok {
 		return
 	}
-	c := computed
-	asRead := exactly(h)
-	for _, table := range []*spirit.Table{s.desk.Table1, quotedCells} {
-		if table == nil {
-			continue
-		}
-		asRead.Table = table
-		printed, err := spirit.TrueProof(asRead)
-		if s.fail("indicated", err) {
-			return
-		}
-		if printed.Method == spirit.PrintedTable {
-			c = printed
-			break
-		}
-	}
-	// The doubt is that of the computed proof also where the figure is printed:
-	// a reading at the edge of the cells at hand can be moved only there.
-	c.True.U, c.True.HasU = computed.True.U, computed.True.HasU
 	s.corrected("true_proof", c)
 }
 

@@ -83,20 +83,15 @@ func TrueProof(h HydrometerReading) (Corrected, error) {
 		return Corrected{}, err
 	}
 	c := Corrected{Method: Computed}
-	f := func(reading, fahrenheit float64) (float64, error) {
-		return 200 * scale60F.correct(reading/200, FromFahrenheit(fahrenheit), &scale60F), nil
-	}
+	var printed *float64
 	if h.Table.covers(ind, temp) {
 		c.Method = PrintedTable
-		f = func(reading, fahrenheit float64) (float64, error) {
-			r, t := quantity.Snap(reading), quantity.Snap(fahrenheit)
-			if !h.Table.covers(r, t) {
-				return 0, fault.Fault{Code: fault.Unknown, Limit: "is not covered by the printed table"}
-			}
-			return h.Table.interpolate(r, t).InexactFloat64(), nil
-		}
+		v := h.Table.interpolate(ind, temp).InexactFloat64()
+		printed = &v
 	}
-	if err := c.finish(h, quantity.Proof, ind, temp, quantity.Fahrenheit, f); err != nil {
+	if err := c.finish(h, quantity.Proof, ind, temp, quantity.Fahrenheit, printed, func(reading, fahrenheit float64) (float64, error) {
+		return 200 * scale60F.correct(reading/200, FromFahrenheit(fahrenheit), &scale60F), nil
+	}); err != nil {
 		return Corrected{}, err
 	}
 	if c.Strength, err = FromProof(min(max(c.True.Value, 0), 200)); err != nil {
@@ -129,7 +124,7 @@ func TrueStrength(h HydrometerReading) (Corrected, error) {
 	}
 	ref := h.Scale.reference()
 	c := Corrected{Method: Computed}
-	if err := c.finish(h, quantity.ABV20, ind, temp, quantity.Celsius, func(reading, celsius float64) (float64, error) {
+	if err := c.finish(h, quantity.ABV20, ind, temp, quantity.Celsius, nil, func(reading, celsius float64) (float64, error) {
 		return 100 * ref.correct(reading/100, Celsius(celsius), &scale20), nil
 	}); err != nil {
 		return Corrected{}, err
@@ -241,8 +236,10 @@ func differenceIn(r quantity.Reading, u quantity.Unit) decimal.Decimal {
 }
 
 // finish works f out at the corrected readings with its uncertainty, and
-// refuses what neither water nor ethanol can be.
-func (c *Corrected) finish(h HydrometerReading, unit quantity.Unit, ind, temp decimal.Decimal, tempUnit quantity.Unit, f func(reading, temp float64) (float64, error)) error {
+// refuses what neither water nor ethanol can be. A printed value takes the place
+// of the computed one; its doubt is still that of f, since a reading at the edge
+// of the cells at hand can be moved only there.
+func (c *Corrected) finish(h HydrometerReading, unit quantity.Unit, ind, temp decimal.Decimal, tempUnit quantity.Unit, printed *float64, f func(reading, temp float64) (float64, error)) error {
 	u := func(a, b quantity.Reading, u quantity.Unit) float64 {
 		return math.Hypot(a.UncertaintyIn(u), b.UncertaintyIn(u))
 	}
@@ -264,6 +261,9 @@ func (c *Corrected) finish(h HydrometerReading, unit quantity.Unit, ind, temp de
 	}
 	c.True = quantity.Figure{Value: out[0].Value, Unit: unit, U: out[0].U,
 		HasU: quantity.Doubted(h.Indicated, h.IndicatedCorrection, h.Temp, h.TempCorrection)}
+	if printed != nil {
+		c.True.Value = *printed
+	}
 	top := 200.0
 	if unit == quantity.ABV20 {
 		top = 100

@@ -308,3 +308,14 @@ func BenchmarkTrueProofWithUncertainty(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "corrections/s")
 }
+
+// A reading at the edge of the cells at hand carries its doubt all the same.
+func TestTrueProofAtTheEdgeOfATable(t *testing.T) {
+	cells, err := ParseTable(strings.NewReader("193,75,189.5\n"))
+	require.NoError(t, err)
+	c, err := TrueProof(HydrometerReading{Indicated: quantity.MustParse("193±0.2proof", quantity.Proof), Temp: quantity.MustParse("75±0.2F", quantity.Fahrenheit), Table: cells})
+	require.NoError(t, err)
+	assert.Equal(t, PrintedTable, c.Method)
+	assert.Equal(t, "189.5", c.Rounded.StringFixed(1), "27 CFR 30.23 prints 189.5 for 193 at 75 °F")
+	assert.Greater(t, c.True.U, 0.1)
+}
