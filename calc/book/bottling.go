@@ -48,8 +48,11 @@ type Bottling struct {
 	Tanked   Gauged           // the tank at the start
 	Counts   []BottlesCounted // with Entry addresses in CountedBy
 	Spoils   []BottlesSpoiled
-	Finished Alcohol // of the good bottles, once closed
-	Missing  Alcohol // spirit that left the tank and is in no bottle; below zero for a gain
+	Fills    []FillFound
+	Goods    []GoodsMove // at the line, in book order
+	Finished Alcohol     // of the good bottles, once closed
+	Missing  Alcohol     // spirit that left the tank and is in no bottle; below zero for a gain
+	Counted  BottleCount
 	Gone     int64   // bottles removed, less returned
 	Given    Alcohol // their alcohol
 	From     []Part
@@ -206,27 +209,36 @@ func (b *BottlingOpened) apply(t *turn) {
 	}
 	run.Tanked = g
 	t.compare(v, g, "")
-	if c := &v.Content; c.Account != Processing && c.Account != "" {
-		t.post(c.Account, Processing, "bottling", c.Parts)
-		c.Account = Processing
-	}
+	t.toProcessing(v)
 	t.offLabel(run)
 	t.state.bottlings.put(run.Address, run)
 }
 
+// toProcessing enters what a tank holds in the processing account.
+func (t *turn) toProcessing(v *Vessel) {
+	c := &v.Content
+	c.account(Processing)
+	if c.Account != Processing {
+		t.post(c.Account, Processing, "bottling", c.Parts)
+		c.Account = Processing
+	}
+}
+
 // offLabel asks where the tank's strength is not within 0.3 % vol of the label
 // (27 CFR 19.356, ends included).
-func (t *turn) offLabel(b *Bottling) {
+func (t *turn) offLabel(b *Bottling) { t.offLabelled(b, b.Tanked.Strength, "The tank is", b.Tank) }
+
+func (t *turn) offLabelled(b *Bottling, found spirit.Strength, what string, about Address) {
 	label, err := spirit.StrengthOf(b.Label)
 	if err != nil || b.Label.IsNone() {
 		return
 	}
-	off := quantity.ABVToTenth(quantity.Snap(b.Tanked.Strength.ABV60F() - label.ABV60F()))
+	off := quantity.ABVToTenth(quantity.Snap(found.ABV60F() - label.ABV60F()))
 	if t.state.Convention() == Metric {
-		off = quantity.ABVToTenth(quantity.Snap(b.Tanked.Strength.ABV20() - label.ABV20()))
+		off = quantity.ABVToTenth(quantity.Snap(found.ABV20() - label.ABV20()))
 	}
 	if off.Abs().GreaterThan(labelTolerance) {
-		t.ask(OffLabel, fmt.Sprintf("The tank is %s %% vol off the label, and ±%s is allowed (27 CFR 19.356).", off, labelTolerance), nil, b.Tank)
+		t.ask(OffLabel, fmt.Sprintf("%s %s %% vol off the label, and ±%s is allowed (27 CFR 19.356).", what, off, labelTolerance), nil, about)
 	}
 }
 
@@ -365,6 +377,7 @@ func (b *BottlingClosed) apply(t *turn) {
 		t.ask(Dangling, "What the bottles hold cannot be worked out: "+err.Error(), nil)
 		return
 	}
+	t.toProcessing(v)
 	left := v.Content.all()
 	bottled := v.Content.draw(good.Measure, t.now())
 	t.post(Processing, Finished, "", bottled.Parts)
@@ -383,7 +396,7 @@ func (b *BottlingClosed) apply(t *turn) {
 		t.ask(CountDisagrees, fmt.Sprintf("%.1f proof gallons of the %.1f that left the tank are in no bottle; the measuring error explains %.1f.",
 			r.Missing.ProofGallons(), (left.Alcohol-heel.Alcohol).ProofGallons(), doubt/1e4), nil, r.Address)
 	}
-	t.begin(Lot{Address: r.Address, Begun: r.Opened, Name: r.Name, Material: Spirit, Class: r.Class, From: r.From})
+	t.begin(Lot{Address: r.Address, Begun: r.Opened, Name: r.Name, Material: Spirit, Class: r.Class, From: r.From, With: r.with(), Amount: int64(r.Finished)})
 }
 
 // aside takes a known volume of the tank's spirit elsewhere.
@@ -478,19 +491,19 @@ func (b *CasesReturned) apply(t *turn) {
 // bottles moves bottles of a closed run between finished goods and elsewhere.
 // Their alcohol is the difference of two rounded totals, so that a lot sold one
 // bottle at a time comes to exactly what was bottled.
-func (t *turn) bottles(lot Address, cases, loose, sign int64, other Account, cause Cause) {
-	r := t.state.bottlings.edit(lot)
-	if r == nil {
+func (t *turn) bottles(lot Address, cases, loose, sign int64, other Account, cause Cause) (r *Bottling, n int64, step Alcohol) {
+	if r = t.state.bottlings.edit(lot); r == nil {
 		t.dangling("bottling", lot)
-		return
+		return nil, 0, 0
 	}
-	n := cases*r.PerCase + loose
+	n = cases*r.PerCase + loose
 	if over := n - r.Left(); sign > 0 && over > 0 {
 		t.ask(Overdrawn, fmt.Sprintf("%d bottles more were taken of %s %s than the book says there are.", over, r.Name, lot), nil, lot)
 	}
 	r.Gone += sign * n
 	given := Alcohol(portion(int64(r.Finished), r.Gone, max(r.Good(), 1)))
-	step := given - r.Given
+	step = given - r.Given
 	r.Given = given
-	t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), Month: t.month(), From: Finished, To: other, Cause: cause, Class: r.Class, Lot: lot, Amount: step})
+	t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), From: Finished, To: other, Cause: cause, Class: r.Class, Lot: lot, Amount: step})
+	return r, n, step
 }

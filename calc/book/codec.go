@@ -338,7 +338,7 @@ func (r *reader) figure(f *Field, p *quantity.Reading, key string) {
 	if r.stored {
 		err = p.UnmarshalText([]byte(s))
 	} else {
-		*p, err = quantity.Parse(s, f.Bare(r.convention))
+		*p, err = f.parse(s, r.convention)
 	}
 	r.faults.list.Add(key, err)
 }
@@ -513,7 +513,7 @@ func addressLike(s string) bool {
 }
 
 func checkFigure(out *faults, f *Field, key string, r quantity.Reading) {
-	if len(f.Units) > 0 && r.Unit().Dimension() != f.Units[0].Dimension() {
+	if !f.takes(r.Unit()) {
 		out.add(fault.WrongUnit, key, r.String(), "is a "+r.Unit().Dimension().String()+", and this is a "+f.Units[0].Dimension().String(), "use "+f.Units[0].Symbol())
 		return
 	}

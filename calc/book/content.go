@@ -23,7 +23,7 @@ type Millilitres int64
 type Part struct {
 	Lot    Address // "" where the book does not know
 	Wood   int32   // days in wood before it came into this vessel
-	Amount int64   // Alcohol where alcohol is accounted, else Millilitres
+	Amount int64   // Alcohol where it is accounted, Millilitres of fermenting stuff, Mass of raw material
 }
 
 // A Material is what kind of stuff a vessel holds.
@@ -40,11 +40,36 @@ const (
 	LowWines Material = "low wines"
 	Spirit   Material = "spirit"
 	Sweet    Material = "sweetened spirit"
+
+	Fruit      Material = "fruit"
+	Grain      Material = "grain"
+	Molasses   Material = "molasses"
+	Sugars     Material = "sugar"
+	Botanicals Material = "botanicals"
+	DryGoods   Material = "dry goods"
 )
 
 // Accounted reports whether the alcohol in the material stands in an account:
-// fermenting stuff does not, everything that came over the still does.
-func (m Material) Accounted() bool { return m != Nothing && m != Mash && m != Juice }
+// raw and fermenting stuff does not, everything that came over the still does.
+func (m Material) Accounted() bool {
+	switch m {
+	case Heads, Hearts, Tails, LowWines, Spirit, Sweet:
+		return true
+	}
+	return false
+}
+
+// Fermenting reports whether the material is on its way to the still.
+func (m Material) Fermenting() bool { return m == Mash || m == Juice }
+
+// Raw reports whether the material comes through the gate, to be weighed there.
+func (m Material) Raw() bool {
+	switch m {
+	case Fruit, Grain, Molasses, Sugars, Botanicals:
+		return true
+	}
+	return false
+}
 
 // A Content is what a vessel holds: exact integers that are only ever divided
 // and added, so nothing is lost or made on the way. Volume and strength are
@@ -58,6 +83,7 @@ type Content struct {
 	Solids   Mass        // dissolved: sugar, extract
 	Parts    []Part      // in the order of lot and wood; amounts sum to Alcohol, or to Volume
 	Since    Moment      // when it last changed: the start of its rest
+	Wooded   int64       // up to when, in ms, its time in this vessel's wood stands in its parts
 	Doubt    float64     // standard uncertainty of Alcohol, in its steps
 }
 
@@ -173,15 +199,32 @@ func (c *Content) fraction(m Mass) Measure {
 	}
 }
 
+// account makes an accounted content of whatever it is, in account a where it
+// stood in none. Fermenting stuff that meets spirit only thins it, at the weight
+// of water, for its own alcohol was never gauged.
+func (c *Content) account(a Account) {
+	if c.Material.Accounted() {
+		return
+	}
+	c.Mass += Mass(c.Volume) * 1000
+	c.Material, c.Account, c.Volume, c.Parts = Spirit, a, 0, nil
+}
+
 // draw takes a measure out of the content and returns it as a content of its
 // own. What the content cannot cover is taken all the same and comes from a lot
 // the book does not know, leaving the content below zero by as much.
 func (c *Content) draw(m Measure, at Moment) Content {
+	if m.Alcohol != 0 {
+		c.account(Storage)
+	}
 	want := int64(m.Alcohol)
 	if !c.Material.Accounted() {
 		want = int64(m.Volume)
 	}
 	covered := min(want, max(c.amount(), 0))
+	if covered > 0 && !c.overdrawn(m) {
+		covered = want // a little more than the book has, within the measuring error: of the same lots
+	}
 	taken := share(c.Parts, covered)
 	if over := want - covered; over > 0 {
 		taken = addParts(taken, []Part{{Amount: over}}, 1)
@@ -200,6 +243,18 @@ func (c *Content) draw(m Measure, at Moment) Content {
 	return out
 }
 
+// overdrawn reports whether a measure is more than the content holds, by more
+// than the measuring error of both.
+func (c *Content) overdrawn(m Measure) bool {
+	if c.Material.Accounted() {
+		return float64(m.Alcohol-c.Alcohol) > 2*math.Hypot(m.Doubt, c.Doubt)+halfLegalStep
+	}
+	return m.Volume > c.Volume+c.Volume/50
+}
+
+// halfLegalStep is half of 0.1 proof gallon: what the legal rounding hides.
+const halfLegalStep = 500
+
 // pour adds what was drawn elsewhere. A content takes the material and the
 // account of what comes into an empty vessel; mixing hearts into spirit makes
 // spirit.
@@ -208,6 +263,10 @@ func (c *Content) pour(in Content, at Moment) {
 		in.Since = at
 		*c = in
 		return
+	}
+	if c.Material.Accounted() != in.Material.Accounted() {
+		in.account(c.Account)
+		c.account(in.Account)
 	}
 	if c.Material != in.Material {
 		c.Material = mixed(c.Material, in.Material)

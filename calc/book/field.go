@@ -3,6 +3,7 @@ package book
 import (
 	"fmt"
 	"reflect"
+	"strconv"
 	"strings"
 
 	"gaugebook/calc/quantity"
@@ -32,7 +33,7 @@ const (
 //
 // unit holds the bare unit of a US and of a metric book; min and max may hold
 // one limit per unit ("206proof|103%") where units do not convert; words and
-// ref name what is allowed.
+// ref name what is allowed, maxlen how many bytes of text.
 type Field struct {
 	Key    string
 	Label  string
@@ -60,6 +61,32 @@ func (f *Field) Bare(c Convention) quantity.Unit {
 		return f.Units[len(f.Units)-1]
 	}
 	return f.Units[0]
+}
+
+// takes reports whether the field holds figures of a unit's dimension. A field
+// whose units are of several dimensions (the correction of an instrument) holds
+// any of them.
+func (f *Field) takes(u quantity.Unit) bool {
+	for _, own := range f.Units {
+		if own.Dimension() == u.Dimension() {
+			return true
+		}
+	}
+	return len(f.Units) == 0
+}
+
+// parse reads a figure as typed, in any of the field's dimensions.
+func (f *Field) parse(s string, c Convention) (quantity.Reading, error) {
+	bare := f.Bare(c)
+	out, err := quantity.Parse(s, bare)
+	for _, u := range f.Units {
+		if err != nil && u.Dimension() != bare.Dimension() {
+			if r, other := quantity.Parse(s, u); other == nil {
+				return r, nil
+			}
+		}
+	}
+	return out, err
 }
 
 // A Ref is the address of an entry that began something: a vessel, a run, a lot.
@@ -123,10 +150,15 @@ func fieldOf(sf reflect.StructField, index []int) Field {
 		f.Type = Nested
 	case *string:
 		f.Type, f.MaxLen = Text, defaultMaxLen
+		if n, err := strconv.Atoi(sf.Tag.Get("maxlen")); err == nil {
+			f.MaxLen = n
+		}
 	default:
 		switch sf.Type.Kind() {
 		case reflect.String:
-			f.Type = Word
+			if f.Type = Word; sf.Tag.Get("words") == "" {
+				panic(fmt.Sprintf("book: field %s wants the words it takes in its tag", sf.Name))
+			}
 		case reflect.Slice:
 			f.Type, f.part = Group, sf.Type.Elem()
 			f.Fields = fieldsOf(f.part, nil)

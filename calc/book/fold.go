@@ -16,6 +16,7 @@ type Book struct {
 	byID        map[string]*leaf
 	byAddress   map[Address]*leaf
 	corrections map[Address][]*Entry // by the address named; in the order written
+	closings    map[string][]*leaf   // by month, in the order written
 	marks       []mark
 	state       *State
 	applied     int  // leaves of log that state has taken in
@@ -47,7 +48,7 @@ const markEvery = 1000
 
 // New is an empty book.
 func New() *Book {
-	b := &Book{byID: map[string]*leaf{}, byAddress: map[Address]*leaf{}, corrections: map[Address][]*Entry{}}
+	b := &Book{byID: map[string]*leaf{}, byAddress: map[Address]*leaf{}, corrections: map[Address][]*Entry{}, closings: map[string][]*leaf{}}
 	b.state = &State{book: b}
 	return b
 }
@@ -92,6 +93,10 @@ func (b *Book) Add(entries ...*Entry) int {
 			b.corrections[target] = append(b.corrections[target], e)
 			slices.SortFunc(b.corrections[target], func(x, y *Entry) int { return x.place().compareWritten(y.place()) })
 		}
+		if c, ok := e.Body.(*MonthClosed); ok {
+			b.closings[c.Month] = append(b.closings[c.Month], l)
+			slices.SortFunc(b.closings[c.Month], func(x, y *leaf) int { return x.Entry.place().compareWritten(y.Entry.place()) })
+		}
 	}
 	if len(fresh) > 0 {
 		b.refold(b.file(fresh))
@@ -122,7 +127,14 @@ func (b *Book) file(fresh []*leaf) int {
 				first = min(first, b.find(waiting))
 			}
 		}
-		if root := b.root(l); root != nil && root.filed {
+		root := b.root(l)
+		if root == nil {
+			continue
+		}
+		if c, ok := root.Body.(*MonthClosed); ok { // entries of the month may be late by it, or no longer
+			first = min(first, b.monthStart(c.Month))
+		}
+		if root.filed {
 			at := b.find(root)
 			first = min(first, at)
 			if b.effective(root.Entry).place != root.place {
@@ -220,6 +232,7 @@ func (b *Book) turn(l *leaf) {
 	switch {
 	case eff.void:
 		s.voided++
+		t.late(eff.by)
 	case eff.body == nil:
 		if s.unknown == nil {
 			s.unknown = map[string]int{}
@@ -227,6 +240,8 @@ func (b *Book) turn(l *leaf) {
 		s.unknown[l.Kind]++
 	default:
 		t.at = eff.happened
+		t.late(eff.by)
+		t.twice(eff.body)
 		eff.body.apply(t)
 	}
 }
@@ -239,13 +254,41 @@ func (t *turn) now() Moment {
 	return t.entry.Happened
 }
 
-// late reports whether the entry was written after its month was closed.
-func (t *turn) late() bool {
-	by := t.book.byAddress[t.state.closed[t.now().Month()]]
-	return by == nil || by.Entry.place().compareWritten(t.entry.Entry.place()) < 0
+// late asks about an entry, or a correction of one, that was written after the
+// month it is about was closed.
+func (t *turn) late(by *Entry) {
+	written := t.entry.Entry
+	if by != nil {
+		written = by
+	}
+	month := t.now().Month()
+	if c := t.book.closing(month); c != nil && c.Entry.place().compareWritten(written.place()) < 0 {
+		t.ask(ClosedMonth, "It was written after "+month+" was closed. That month stays as it was signed for; the difference counts as an adjustment in the first open month.", nil, c.address)
+	}
 }
 
-func nextMonth(m string) string {
+// closing is the entry that closed a month and stands, nil while it is open.
+func (b *Book) closing(month string) *leaf {
+	for _, l := range b.closings[month] {
+		if !b.effective(l.Entry).void {
+			return l
+		}
+	}
+	return nil
+}
+
+// monthStart is the first position whose entry happened in a month or later.
+func (b *Book) monthStart(month string) int {
+	for i, l := range b.log {
+		if l.Happened.Month() >= month {
+			return i
+		}
+	}
+	return len(b.log)
+}
+
+// NextMonth is the month after one, "2027-01" after "2026-12".
+func NextMonth(m string) string {
 	b := []byte(m)
 	if len(b) != 7 {
 		return m

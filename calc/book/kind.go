@@ -42,6 +42,10 @@ const (
 	AGoodsLot    Class = "goods lot"
 	ARecipe      Class = "recipe"
 	ATrial       Class = "trial"
+	ASupplier    Class = "supplier"
+	ACustomer    Class = "customer"
+	ADevice      Class = "device"
+	AnApproval   Class = "approval"
 )
 
 // A Body is what an entry of one kind says. Only this package declares bodies.
@@ -91,7 +95,8 @@ func (k *Kind) newBody() (Body, reflect.Value) {
 }
 
 // catalogue lists every kind, room by room. It is read and never changed.
-var catalogue = concat(officeKinds, stillKinds, storeKinds, bottlingKinds)
+var catalogue = concat(yardKinds, mashKinds, fermentKinds, stillKinds, storeKinds, cellarKinds,
+	trialKinds, bottlingKinds, reworkKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds)
 
 var kindByName = func() map[string]*Kind {
 	m := make(map[string]*Kind, len(catalogue))

@@ -70,7 +70,6 @@ const (
 type Posting struct {
 	Entry  Address // the entry that made it
 	On     Moment
-	Month  string // the month it counts in; later than On's for an adjustment to a closed month
 	From   Account
 	To     Account
 	Cause  Cause
@@ -130,17 +129,7 @@ func (s *State) Postings() []Posting { return s.ledger.postings }
 // post moves the alcohol of parts from one account to another, class by class.
 func (t *turn) post(from, to Account, cause Cause, parts []Part) {
 	for _, p := range parts {
-		t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), Month: t.month(), From: from, To: to,
+		t.state.ledger.post(Posting{Entry: t.entry.address, On: t.now(), From: from, To: to,
 			Cause: cause, Class: t.state.classOf(p.Lot), Lot: p.Lot, Amount: Alcohol(p.Amount)})
 	}
-}
-
-// month is the month a posting counts in: the entry's own, or the first open
-// month after it where that one is closed. A closed month is never rewritten.
-func (t *turn) month() string {
-	m := t.now().Month()
-	for t.state.closed[m] != "" && t.late() {
-		m = nextMonth(m)
-	}
-	return m
 }

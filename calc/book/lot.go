@@ -27,13 +27,15 @@ type Lot struct {
 	Begun    Moment
 	Run      Address // of a distillate
 	Proof    float64 // of distillation, US proof; 0 where it was not distilled here
+	Amount   int64   // what was made of it, in the measure of its material's parts
 	From     []Part  // the lots it was made of, with the amounts that went in
+	With     []Part  // what else went in and gave it no alcohol: yeast, botanicals, bottles
 	Into     []Address
 }
 
 func (l *Lot) copied() Lot {
 	c := *l
-	c.From, c.Into = slices.Clone(l.From), slices.Clone(l.Into)
+	c.From, c.With, c.Into = slices.Clone(l.From), slices.Clone(l.With), slices.Clone(l.Into)
 	return c
 }
 
@@ -57,11 +59,19 @@ func (t *turn) begin(l Lot) {
 		l.Address, l.Begun = t.entry.address, t.now()
 	}
 	for _, p := range l.From {
-		if parent := t.state.lots.edit(p.Lot); parent != nil && !slices.Contains(parent.Into, l.Address) {
-			parent.Into = append(parent.Into, l.Address)
-		}
+		t.into(p.Lot, l.Address)
+	}
+	for _, p := range l.With {
+		t.into(p.Lot, l.Address)
 	}
 	t.state.lots.put(l.Address, &l)
+}
+
+// into notes at a lot that another was made with it.
+func (t *turn) into(lot, made Address) {
+	if parent := t.state.lots.edit(lot); parent != nil && !slices.Contains(parent.Into, made) {
+		parent.Into = append(parent.Into, made)
+	}
 }
 
 // A Trace is a lot in an ancestry, with how far it is from the start.
@@ -75,7 +85,7 @@ type Trace struct {
 func (s *State) Ancestry(a Address) []Trace {
 	return s.walk(a, func(l *Lot) []Address {
 		var out []Address
-		for _, p := range l.From {
+		for _, p := range slices.Concat(l.From, l.With) {
 			out = append(out, p.Lot)
 		}
 		return out

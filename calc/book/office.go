@@ -26,7 +26,7 @@ var officeKinds = []*Kind{
 	describe[QuestionSettled]("question settled", Office, "",
 		"Somebody looked into a question of the book and says what came of it.", "The question.", "The question is answered."),
 	describe[MonthClosed]("month closed", Office, "",
-		"The month's figures were checked and signed for.", "", "Later entries for the month count in the next open one."),
+		"The month's figures were checked and signed for.", "", "What is told of the month afterwards counts as an adjustment in the first open one."),
 }
 
 // BookOpened says what place the book is of.
@@ -82,8 +82,8 @@ type InstrumentRegistered struct {
 	Name        string           `key:"name,need" label:"Name" help:"As it is marked: 'H2, 185 to 206'."`
 	Type        string           `key:"type,need" label:"Type" words:"hydrometer|thermometer|scale|refractometer|pH meter|gauge glass|meter"`
 	Basis       string           `key:"basis" label:"Graduated at" words:"60F|20C|15C" help:"The temperature a hydrometer reads true at."`
-	Correction  quantity.Reading `key:"correction" label:"Correction" unit:"proof|%" min:"-5proof|-5%|-5C|-10F|-5kg" max:"5proof|5%|5C|10F|5kg" help:"What its certificate says to add to every reading. Give the unit."`
-	HalfWidth   quantity.Reading `key:"half_width" label:"How exactly it reads, ±" unit:"proof|%" min:"0proof|0%|0C|0F|0kg" max:"10proof|5%|5C|10F|100kg" help:"Usually half its smallest graduation. Give the unit."`
+	Correction  quantity.Reading `key:"correction" label:"Correction" unit:"proof|F|C|lb|kg|Bx|sg|pH|%" min:"-5proof|-5%|-5C|-10F|-5kg|-5Bx|-0.1sg|-2pH" max:"5proof|5%|5C|10F|5kg|5Bx|0.1sg|2pH" help:"What its certificate says to add to every reading. Give the unit."`
+	HalfWidth   quantity.Reading `key:"half_width" label:"How exactly it reads, ±" unit:"proof|F|C|lb|kg|Bx|sg|pH|%" min:"0proof|0%|0C|0F|0kg|0Bx|0sg|0pH" max:"10proof|5%|5C|10F|100kg|5Bx|0.1sg|2pH" help:"Usually half its smallest graduation. Give the unit."`
 	Checked     Day              `key:"checked" label:"Last checked"`
 	CheckEvery  quantity.Reading `key:"check_every" label:"Check again after" unit:"d" min:"1d" max:"3660d"`
 	Certificate string           `key:"certificate" label:"Certificate or serial number"`
@@ -127,15 +127,27 @@ func (b *QuestionSettled) apply(t *turn) {
 	t.state.answers[b.Question] = t.entry.address
 }
 
-// MonthClosed says that a month's figures were checked.
+// MonthClosed says that a month's figures were checked, and keeps them: what
+// was signed for stays as it was signed. Whatever the book learns afterwards of
+// the month counts as an adjustment in the first open one.
 type MonthClosed struct {
-	Month  string `key:"month,need" label:"Month" help:"2026-10"`
-	Digest string `key:"digest" label:"Digest of the figures" help:"Worked out by the book when it is closed."`
-	Note   string `key:"note" label:"Note"`
+	Month   string       `key:"month,need" label:"Month" help:"2026-10"`
+	Digest  string       `key:"digest,need" label:"Digest of the figures" help:"Worked out by the book when it is closed."`
+	Figures []ClosedFlow `key:"figures" label:"Figures" help:"What moved between the accounts, as it was signed for."`
+	Note    string       `key:"note" label:"Note"`
+}
+
+// A ClosedFlow is all that moved between two accounts in a closed month, of one
+// kind of spirits.
+type ClosedFlow struct {
+	From   Account          `key:"from,need" label:"From" words:"produced|received|gained|distilling|production|storage|processing|finished|tax determined|transferred in bond|exported|free of tax|research and samples|destroyed|lost|shortage"`
+	To     Account          `key:"to,need" label:"To" words:"produced|received|gained|distilling|production|storage|processing|finished|tax determined|transferred in bond|exported|free of tax|research and samples|destroyed|lost|shortage"`
+	Kind   string           `key:"kind,need" label:"Kind of spirits"`
+	Amount quantity.Reading `key:"amount,need" label:"Proof gallons" unit:"gal"`
 }
 
 func (b *MonthClosed) sound(f *faults) {
-	if len(b.Month) != 7 || nextMonth(b.Month) < b.Month || !addressLike("m-1"+b.Month[5:]) {
+	if len(b.Month) != 7 || NextMonth(b.Month) < b.Month || !addressLike("m-1"+b.Month[5:]) {
 		f.add(fault.NotOneOf, "month", b.Month, "is not a month such as 2026-10", "choose a month")
 	}
 }
@@ -150,9 +162,23 @@ func (b *MonthClosed) apply(t *turn) {
 	if t.state.closed == nil {
 		t.state.closed = map[string]Address{}
 	}
-	if t.state.closed[b.Month] == "" {
-		t.state.closed[b.Month] = t.entry.address
+	if by := t.state.closed[b.Month]; by != "" {
+		t.ask(Twice, "The month "+b.Month+" was closed before.", proposeVoid(t.entry.address, "closed twice"), by)
+		return
 	}
+	t.state.closed[b.Month] = t.entry.address
+}
+
+// Closed lists what the months that are closed were signed for, by month.
+func (s *State) Closed() map[string]*MonthClosed {
+	out := make(map[string]*MonthClosed, len(s.closed))
+	for month, by := range s.closed {
+		body, _, _, _ := s.book.Effective(s.book.Entry(by))
+		if c, ok := body.(*MonthClosed); ok {
+			out[month] = c
+		}
+	}
+	return out
 }
 
 // ClosedBy is the entry that closed a month, "" while it is open.
@@ -170,6 +196,10 @@ type Vessel struct {
 	Address Address
 	Content Content
 	Gauge   Gauged    // the last gauge, zero where it never was
+	Rest    Rest      // what it was left to, zero for none
+	Infused Infused   // what steeps in it, zero for nothing
+	Found   Solids    // what was last found dissolved in it, zero where nobody looked
+	Retired Address   // the entry that took it out of use, "" while it is in use
 	History []Address // entries that changed what it holds
 }
 
@@ -187,6 +217,7 @@ func (t *turn) vessel(a Address, field string) *Vessel {
 		return nil
 	}
 	v.History = append(v.History, t.entry.address)
+	v.ripen(t.now())
 	return v
 }
 

@@ -23,6 +23,9 @@ const (
 	CountDisagrees  QuestionKind = "count disagrees with the book"
 	AddressTaken    QuestionKind = "two entries with one address"
 	Mixing          QuestionKind = "two accounts in one vessel"
+	NothingThere    QuestionKind = "nothing there, as far as the book knows"
+	AboveLimit      QuestionKind = "result above a published limit"
+	OffFill         QuestionKind = "fill outside its limits"
 )
 
 // A Question is something only a person can settle: what is doubtful, between

@@ -27,6 +27,11 @@ type State struct {
 	runs      table[Run, *Run]
 	bottlings table[Bottling, *Bottling]
 	registers table[Registered, *Registered]
+	raws      table[RawLot, *RawLot]
+	goods     table[GoodsLot, *GoodsLot]
+	ferments  table[Ferment, *Ferment]
+	trials    table[Trial, *Trial]
+	notes     notes
 
 	ledger    ledger
 	questions []Question
@@ -50,6 +55,11 @@ func (s *State) copy() *State {
 		runs:      s.runs.copy(),
 		bottlings: s.bottlings.copy(),
 		registers: s.registers.copy(),
+		raws:      s.raws.copy(),
+		goods:     s.goods.copy(),
+		ferments:  s.ferments.copy(),
+		trials:    s.trials.copy(),
+		notes:     s.notes.copy(),
 		ledger:    s.ledger.copy(),
 		questions: s.questions[:len(s.questions):len(s.questions)],
 		answers:   maps.Clone(s.answers),

@@ -313,8 +313,11 @@ func (b *ReceiverGauged) apply(t *turn) {
 			t.ask(Twice, fmt.Sprintf("The %s of this run were gauged into %s before.", b.Fraction, v.Name), proposeVoid(t.entry.address, "gauged twice"), was.Entry)
 		}
 	}
-	lot := t.entry.address
-	t.begin(Lot{Name: b.Name, Material: b.Fraction, Class: r.Class, Run: r.Address, Proof: g.Strength.Proof(), From: slices.Clone(r.From)})
+	lot, fraction := t.entry.address, b.Fraction
+	if !fraction.Accounted() {
+		fraction = LowWines
+	}
+	t.begin(Lot{Name: b.Name, Material: fraction, Class: r.Class, Amount: int64(g.Alcohol), Run: r.Address, Proof: g.Strength.Proof(), From: slices.Clone(r.From)})
 	parts := []Part{{Lot: lot, Amount: int64(g.Alcohol)}}
 	account := b.Account
 	if account == "" {
@@ -325,7 +328,7 @@ func (b *ReceiverGauged) apply(t *turn) {
 	t.post(Produced, Production, "", share(parts, int64(g.Alcohol-again)))
 	t.post(Production, account, "", parts)
 	r.Fractions = append(r.Fractions, Gathered{Fraction: b.Fraction, Vessel: b.Vessel, Gauged: g})
-	t.pour(v, Content{Material: b.Fraction, Account: account, Mass: g.Mass, Alcohol: g.Alcohol, Parts: parts, Doubt: g.Doubt})
+	t.pour(v, Content{Material: fraction, Account: account, Mass: g.Mass, Alcohol: g.Alcohol, Parts: parts, Doubt: g.Doubt})
 	if limit := classLimit(r.Class); b.Fraction == Hearts && limit > 0 && g.Strength.Proof() >= limit {
 		t.ask(AboveClassLimit, fmt.Sprintf("The hearts came over at %.1f proof; %s is distilled below %.0f (27 CFR part 5, subpart I).", g.Strength.Proof(), r.Class, limit), nil)
 	}
@@ -334,6 +337,9 @@ func (b *ReceiverGauged) apply(t *turn) {
 // leftToReturn is the alcohol returned to the still that no gauge has accounted
 // for yet.
 func (r *Run) leftToReturn() Alcohol {
+	if !r.Running() {
+		return 0
+	}
 	left := r.Charged
 	for _, f := range r.Fractions {
 		left -= f.Alcohol
@@ -372,10 +378,10 @@ func (b *RunEnded) apply(t *turn) {
 		t.ask(Twice, "The run was ended twice.", proposeVoid(t.entry.address, "ended twice"), r.EndedBy)
 		return
 	}
-	r.Ended, r.EndedBy = t.now(), t.entry.address
 	if left := r.leftToReturn(); left > 0 {
 		t.post(Distilling, Lost, InTheStill, share(r.spirits(t.state), int64(left)))
 	}
+	r.Ended, r.EndedBy = t.now(), t.entry.address
 }
 
 // spirits are the accounted lots of the charge.

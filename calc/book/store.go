@@ -98,10 +98,14 @@ func (s *State) strong(c *Content) quantity.Reading {
 	if !c.Material.Accounted() || c.Alcohol <= 0 || c.Mass <= 0 {
 		return quantity.Reading{}
 	}
-	if s.Convention() == Metric {
-		return quantity.FromDecimal(quantity.ABVToTenth(quantity.Snap(c.Strength().ABV20())), quantity.ABV20)
+	strength := c.Strength()
+	if c.Solids > 0 { // of the whole liquid, sugar and all
+		strength, _ = spirit.FromABV20(min(100, c.Alcohol.LitresPureAlcohol()/c.Litres20()*100))
 	}
-	return quantity.FromDecimal(quantity.ProofToTenth(quantity.Snap(c.Strength().Proof())), quantity.Proof)
+	if s.Convention() == Metric {
+		return quantity.FromDecimal(quantity.ABVToTenth(quantity.Snap(strength.ABV20())), quantity.ABV20)
+	}
+	return quantity.FromDecimal(quantity.ProofToTenth(quantity.Snap(strength.Proof())), quantity.Proof)
 }
 
 // measured works out the gauge of this entry; where it cannot be, it asks.
@@ -129,8 +133,11 @@ func (s *State) Gauges() []GaugeLine { return s.gauges }
 // gauge says nothing, and asks where that is more than it holds.
 func (t *turn) drawGauged(v *Vessel, g *Gauge) Content {
 	m := v.Content.all()
-	if !g.None() {
+	switch {
+	case !g.None():
 		m = t.amount(v, g)
+	case m.Alcohol < 0 || m.Volume < 0: // of less than nothing, all is nothing
+		m = Measure{}
 	}
 	return t.draw(v, m)
 }
@@ -149,30 +156,27 @@ func (t *turn) amount(v *Vessel, g *Gauge) Measure {
 		return Measure{}
 	}
 	if g.Indicated.IsNone() && g.Strength.IsNone() && v.Content.Mass > 0 {
+		if v.Content.Solids > 0 { // sugar takes room too: divide by volume, not by the mass of the spirit alone
+			return v.Content.fraction(Mass(portion(int64(v.Content.Mass), int64(out.Figures.Volume20C.Value*1e3), int64(v.Content.Litres20()*1e3))))
+		}
 		return v.Content.fraction(out.Mass)
 	}
 	return out.Measure
 }
 
-// draw takes a measure out of a vessel.
+// draw takes a measure out of a vessel, and asks where it does not hold it.
 func (t *turn) draw(v *Vessel, m Measure) Content {
-	held := v.Content.all()
+	held, over := v.Content, v.Content.overdrawn(m)
 	out := v.Content.draw(m, t.now())
-	over, unit := "", ""
-	switch {
-	case float64(m.Alcohol-held.Alcohol) > 2*math.Hypot(m.Doubt, held.Doubt)+halfLegalStep:
-		over, unit = fmt.Sprintf("%.1f", (m.Alcohol-held.Alcohol).ProofGallons()), "proof gallons"
-	case m.Volume > held.Volume+held.Volume/50:
-		over, unit = fmt.Sprintf("%.0f", (m.Volume-held.Volume).Litres()), "litres"
-	}
-	if over != "" {
-		t.ask(Overdrawn, fmt.Sprintf("%s %s more were drawn from %s than the book says it held.", over, unit, v.Name), nil, v.Address)
+	if over {
+		more := t.state.Shown(m.Alcohol - held.Alcohol)
+		if !held.Material.Accounted() {
+			more = fmt.Sprintf("%.0f litres", (m.Volume - held.Volume).Litres())
+		}
+		t.ask(Overdrawn, fmt.Sprintf("%s more were drawn from %s than the book says it held.", more, v.Name), nil, v.Address)
 	}
 	return out
 }
-
-// halfLegalStep is half of 0.1 proof gallon: what the legal rounding hides.
-const halfLegalStep = 500
 
 // pour puts a content into a vessel, ageing the parts that come out of wood.
 func (t *turn) pour(v *Vessel, in Content) {
@@ -182,6 +186,7 @@ func (t *turn) pour(v *Vessel, in Content) {
 		in.Account = v.Content.Account
 	}
 	v.Content.pour(in, t.now())
+	v.Content.Wooded = t.now().ms
 	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {
 		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.1f L, and it takes %s.", v.Name, v.Content.Litres20(), v.Capacity), nil, v.Address)
 	}
@@ -223,8 +228,8 @@ func (b *SpiritReceived) apply(t *turn) {
 	if !ok {
 		return
 	}
-	lot := Lot{Name: b.Name, Material: b.Material, Class: b.Class}
-	if lot.Material == Nothing {
+	lot := Lot{Name: b.Name, Material: b.Material, Class: b.Class, Amount: int64(g.Alcohol)}
+	if !lot.Material.Accounted() {
 		lot.Material = Spirit
 	}
 	if at, err := spirit.StrengthOf(b.Distil); err == nil && !b.Distil.IsNone() {
@@ -287,15 +292,12 @@ func (t *turn) compare(v *Vessel, g Gauged, cause Cause) {
 }
 
 // settle makes the book agree with a gauge and books the difference.
-func (t *turn) settle(v *Vessel, g Gauged, cause Cause) {
-	c := &v.Content
+func (t *turn) settle(v *Vessel, g Gauged, cause Cause) { t.agree(&v.Content, g, cause) }
+
+// agree makes a content what a gauge says and books the difference.
+func (t *turn) agree(c *Content, g Gauged, cause Cause) {
+	c.account(Storage)
 	account := c.Account
-	if account == "" {
-		account = Storage
-	}
-	if c.Material == Nothing {
-		c.Material, c.Account = Spirit, account
-	}
 	switch diff := g.Alcohol - c.Alcohol; {
 	case diff < 0:
 		gone := share(c.Parts, int64(-diff))
@@ -306,6 +308,7 @@ func (t *turn) settle(v *Vessel, g Gauged, cause Cause) {
 		t.post(Gained, account, cause, come)
 		c.Parts = addParts(c.Parts, come, 1)
 	}
+	c.Solids = Mass(portion(int64(c.Solids), int64(g.Alcohol), int64(max(c.Alcohol, g.Alcohol))))
 	c.Mass, c.Alcohol, c.Doubt = g.Mass+c.Solids, g.Alcohol, g.Doubt
 	if c.Empty() {
 		*c = Content{}
@@ -350,7 +353,7 @@ func (s *State) covers(f *faults, from Address, g *Gauge) {
 		return
 	}
 	if !v.Content.Material.Accounted() {
-		if litres := g.Volume.Base(); !g.Volume.IsNone() && litres > v.Content.Volume.Litres()*1.02 {
+		if !g.Volume.IsNone() && v.Content.overdrawn(Measure{Volume: Millilitres(g.Volume.Base() * 1e3)}) {
 			f.add(fault.TooHigh, "volume", g.Volume.String(), fmt.Sprintf("is more than %s holds, %.0f L", v.Name, v.Content.Volume.Litres()), "read it again, or enter first what was put into it")
 		}
 		return
@@ -359,7 +362,7 @@ func (s *State) covers(f *faults, from Address, g *Gauge) {
 	if f.list.Add("", faults.Err()); len(faults) > 0 {
 		return
 	}
-	if float64(out.Alcohol-v.Content.Alcohol) > 2*math.Hypot(out.Doubt, v.Content.Doubt)+halfLegalStep {
+	if v.Content.overdrawn(out.Measure) {
 		field, value := "volume", g.Volume
 		if g.Weighed() {
 			field, value = "net", g.Net
@@ -438,7 +441,11 @@ func (b *WaterAdded) apply(t *turn) {
 	if !b.Weight.IsNone() {
 		kg = b.Weight.Base()
 	}
-	v.Content.Mass += massOf(kg)
+	if v.Content.Material.Fermenting() {
+		t.thin(v, Millilitres(massOf(kg)/1000))
+	} else {
+		v.Content.Mass += massOf(kg)
+	}
 	v.Content.Since = t.now()
 	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {
 		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.1f L, and it takes %s.", v.Name, v.Content.Litres20(), v.Capacity), nil, v.Address)
@@ -486,8 +493,9 @@ func (b *LossRecorded) apply(t *turn) {
 	case b.ToGauge:
 		t.settle(v, v.Gauge, b.Cause)
 	default:
-		out := t.drawGauged(v, &b.Gauge)
-		t.post(out.Account, Lost, b.Cause, out.Parts)
+		if out := t.drawGauged(v, &b.Gauge); out.Material.Accounted() {
+			t.post(out.Account, Lost, b.Cause, out.Parts)
+		}
 	}
 }
 
@@ -521,10 +529,8 @@ func (b *GainRecorded) apply(t *turn) {
 		if !ok {
 			return
 		}
+		v.Content.account(Storage)
 		account := v.Content.Account
-		if account == "" {
-			account = Storage
-		}
 		parts := share(v.Content.Parts, int64(g.Alcohol))
 		t.post(Gained, account, b.Cause, parts)
 		t.pour(v, Content{Material: Spirit, Account: account, Mass: g.Mass, Alcohol: g.Alcohol, Parts: parts, Doubt: g.Doubt})

@@ -1,0 +1,105 @@
+package book
+
+import (
+	"slices"
+	"time"
+)
+
+// ripen brings the time that a vessel's content has spent in its wood into the
+// content's parts, in whole days; what is left of a day counts later.
+func (v *Vessel) ripen(now Moment) {
+	c := &v.Content
+	switch days := (now.ms - c.Wooded) / dayMs; {
+	case !v.Wooden() || c.Empty():
+	case c.Wooded == 0:
+		c.Wooded = now.ms
+	case days > 0:
+		c.Parts = slices.Clone(c.Parts)
+		for i := range c.Parts {
+			c.Parts[i].Wood += int32(min(days, maxWood))
+		}
+		c.Wooded += days * dayMs
+	}
+}
+
+const (
+	dayMs   = 24 * 60 * 60 * 1000
+	maxWood = 200 * 366 // no barrel is older
+)
+
+// An Age is how long spirit has been in wood.
+type Age struct {
+	Days                 int // in all
+	Years, Months, Spare int // the same, as a tank record says it (27 CFR 19.592): whole years, months, and days
+}
+
+// AgeOf is an age of so many days that ends on the day of a moment.
+func AgeOf(days int, on Moment) Age {
+	a := Age{Days: days}
+	end, ok := dayOf(Day(on.Day()))
+	if !ok || days <= 0 {
+		return a
+	}
+	begin := end.AddDate(0, 0, -days)
+	for !begin.AddDate(a.Years+1, 0, 0).After(end) {
+		a.Years++
+	}
+	begin = begin.AddDate(a.Years, 0, 0)
+	for !begin.AddDate(0, a.Months+1, 0).After(end) {
+		a.Months++
+	}
+	a.Spare = int(end.Sub(begin.AddDate(0, a.Months, 0)) / (24 * time.Hour))
+	return a
+}
+
+// Youngest is the time in wood of the youngest spirit in a vessel, the one an
+// age statement goes by; ok is false where the book does not know it: an empty
+// vessel, or spirit of a lot it does not know.
+func (s *State) Youngest(vessel Address, on Moment) (age Age, ok bool) {
+	v := s.Vessel(vessel)
+	if v == nil || !v.Content.Material.Accounted() || len(v.Content.Parts) == 0 {
+		return Age{}, false
+	}
+	now := int64(0)
+	if v.Wooden() && v.Content.Wooded != 0 {
+		now = max(0, (on.ms-v.Content.Wooded)/dayMs)
+	}
+	least := int64(maxWood)
+	for _, p := range v.Content.Parts {
+		if p.Lot == "" && p.Amount > 0 {
+			return Age{}, false
+		}
+		if p.Amount > 0 {
+			least = min(least, int64(p.Wood))
+		}
+	}
+	return AgeOf(int(min(least+now, maxWood)), on), true
+}
+
+// YoungestIn is Youngest of the spirit in a lot of bottles, on the day it was
+// bottled.
+func (b *Bottling) YoungestIn() (age Age, ok bool) {
+	if b.Open() || len(b.From) == 0 {
+		return Age{}, false
+	}
+	least := int32(maxWood)
+	for _, p := range b.From {
+		if p.Lot == "" {
+			return Age{}, false
+		}
+		least = min(least, p.Wood)
+	}
+	return AgeOf(int(least), b.Closed), true
+}
+
+// Rested is how long what is in a vessel has been left alone.
+func (v *Vessel) Rested(on Moment) time.Duration {
+	since := v.Content.Since
+	if v.Rest.Entry != "" {
+		since = v.Rest.Begun
+	}
+	if since.IsNone() || v.Content.Empty() {
+		return 0
+	}
+	return max(0, on.Since(since))
+}
