@@ -39,7 +39,7 @@ type Client struct {
 	phase    phase
 	flight   flight // while sending
 	storing  Store  // while storing
-	sends    int64  // requests so far: the last one's ID
+	sends    int64  // the last request's ID
 	batch    int    // most records of the next push
 	pushing  bool   // this round still has to push
 	pulling  bool   // this round still has to pull
@@ -83,8 +83,12 @@ type pending struct {
 
 // NewClient is a phone that knows nothing until its storage is Opened. App is
 // the build it runs; chance gives numbers in [0,1) for the jitter of retries.
+//
+// Requests are numbered from a random start: when a worker is started anew
+// under a page that lives on, the reply to a request of its former life must
+// not fit one of this life.
 func NewClient(app string, chance func() float64) *Client {
-	return &Client{app: app, chance: chance, batch: MaxRecords, visible: true}
+	return &Client{app: app, chance: chance, batch: MaxRecords, visible: true, sends: int64(chance() * (1 << 40))}
 }
 
 // Step takes one event and gives what to do about it. An event that does not
@@ -173,7 +177,7 @@ func inOrder(a, b pending) int {
 		}
 		return -1
 	}
-	return cmp.Or(cmp.Compare(a.device, b.device), cmp.Compare(a.seq, b.seq))
+	return cmp.Or(cmp.Compare(a.device, b.device), cmp.Compare(a.seq, b.seq), cmp.Compare(a.ID, b.ID))
 }
 
 // saved takes a new entry into account.
@@ -374,7 +378,6 @@ func (c *Client) joined(r Replied) []Effect {
 		return c.stranger()
 	}
 	contact := c.heard(r, reply.NowMS)
-	contact.Since = record.Mark{} // another role may see what this phone was not given
 	store := Store{Contact: &contact}
 	if contact.Epoch != "" && contact.Epoch != reply.Epoch {
 		store = startOver(contact, reply.Epoch)
@@ -461,7 +464,12 @@ func (c *Client) pulled(r Replied) []Effect {
 		c.failures++
 		return c.store(startOver(contact, page.Epoch))
 	}
-	contact.Epoch, contact.Since = page.Epoch, page.Next
+	contact.Epoch = page.Epoch
+	if contact.Scope != page.Scope && contact.Since.Seq > 0 { // it may see now what it was not given
+		contact.Scope, contact.Since = page.Scope, record.Mark{}
+		return c.store(Store{Contact: &contact})
+	}
+	contact.Scope, contact.Since = page.Scope, page.Next
 	store := Store{Contact: &contact}
 	now := time.UnixMilli(r.WallMS)
 	for _, line := range page.Lines {

@@ -44,4 +44,7 @@ type Rights interface {
 	MayWrite(h record.Header) bool
 	// MaySee: may they be given this entry?
 	MaySee(h record.Header) bool
+	// Scope is a name for what MaySee admits, such as the role's: where it
+	// admits other entries it has another name.
+	Scope() string
 }

@@ -16,6 +16,7 @@ type Chain struct {
 type Contact struct {
 	Epoch    string       `json:"epoch"`
 	Since    record.Mark  `json:"since"`     // everything up to here is held
+	Scope    string       `json:"scope"`     // what the pulls up to Since might see
 	Through  int64        `json:"through"`   // acked_through of the present device, the highest heard
 	Clock    record.Clock `json:"clock"`     // highest clock seen and believed
 	LastMS   int64        `json:"last_ms"`   // phone's clock at the last reply

@@ -29,14 +29,18 @@ func Seal(chain Chain, contact Contact, draft Draft, id uuid.UUID) (line []byte,
 		},
 		Body: draft.Body,
 	}
-	return chain.link(r)
+	line, next, err = chain.link(r)
+	next.Clock = r.Clock
+	return line, next, err
 }
 
-// link gives a record the chain's next place.
+// link gives a record the chain's next place. The record keeps its clock and
+// the chain its own: a record sealed anew may be another device's, with a
+// clock that nobody here should believe.
 func (c Chain) link(r record.Record) (line []byte, next Chain, err error) {
 	r.Device, r.Seq, r.Prev = c.Device, c.Seq+1, c.Prev
 	if line, err = record.Encode(r); err != nil {
 		return nil, c, err
 	}
-	return line, Chain{Device: c.Device, Seq: r.Seq, Prev: record.DigestOf(line), Clock: max(c.Clock, r.Clock)}, nil
+	return line, Chain{Device: c.Device, Seq: r.Seq, Prev: record.DigestOf(line), Clock: c.Clock}, nil
 }

@@ -196,7 +196,7 @@ func Deliver(q PullQuery, now time.Time, rights Rights, l Reader) (Page, error) 
 			return Page{}, anotherLog(epoch, q.Since.String())
 		}
 	}
-	page := Page{PullHeader: PullHeader{Epoch: epoch, NowMS: now.UnixMilli()}}
+	page := Page{PullHeader: PullHeader{Epoch: epoch, Scope: rights.Scope(), NowMS: now.UnixMilli()}}
 	last, size := q.Since.Seq, 0
 	var broken error
 	err = l.After(q.Since.Seq, func(seq int64, line []byte) bool {

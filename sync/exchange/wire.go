@@ -125,6 +125,7 @@ type PullQuery struct {
 // PullHeader is the first line of a page.
 type PullHeader struct {
 	Epoch string      `json:"epoch"`
+	Scope string      `json:"scope"` // Rights.Scope: if it changed, ask from the beginning
 	NowMS int64       `json:"now_ms"`
 	Next  record.Mark `json:"next"` // the mark to ask after next
 	More  bool        `json:"more"` // there is more behind it
