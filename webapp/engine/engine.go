@@ -9,6 +9,8 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -120,12 +122,13 @@ func sentence(f fault.Fault) string {
 	return capital(b.String())
 }
 
-// capital starts a sentence; a sentence that starts with what was typed stays.
+// capital starts a sentence.
 func capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 type greeting struct {

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -239,11 +240,13 @@ func (e *Engine) runChart(run *book.Run, draws []draw) *chart {
 	if len(points) == 0 {
 		return nil
 	}
-	step := 20.0
-	if e.metric() {
-		step = 10
+	step := 1.0
+	for _, wider := range []float64{2, 5, 10, 20} {
+		if (high-low)/step > 4 {
+			step = wider
+		}
 	}
-	bottom, top := step*float64(int(low/step)), step*float64(int(high/step)+1)
+	bottom, top := step*math.Floor(low/step), step*(math.Floor(high/step)+1)
 	start := points[0].ms
 	first := draws[0]
 	if len(draws) > 0 {

@@ -23,26 +23,29 @@ export async function keepOffline({ busy, onWaiting, onState }) {
   }
   const wasControlled = Boolean(navigator.serviceWorker.controller);
   let leaving = false;
+  let asked = false;
   navigator.serviceWorker.addEventListener('controllerchange', () => {
     if (!wasControlled || leaving) return; // the first worker of this phone: the page is already its build
     leaving = true;
-    whenIdle(busy, () => location.reload());
+    if (asked) location.reload(); // what is typed is kept as a draft
+    else whenIdle(busy, () => location.reload());
   });
 
   const registration = await navigator.serviceWorker.register(trustedURL('/sw.js'), { updateViaCache: 'none' });
-  const take = () => {
-    if (busy()) return;
-    registration.waiting?.postMessage('take over');
-  };
+  const take = () => registration.waiting?.postMessage('take over');
   const offer = () => {
-    if (registration.waiting && navigator.serviceWorker.controller) onWaiting(take);
+    if (!registration.waiting || !navigator.serviceWorker.controller) return;
+    onWaiting(() => {
+      asked = true;
+      take();
+    });
   };
   registration.addEventListener('updatefound', () => {
     registration.installing?.addEventListener('statechange', offer);
   });
   document.addEventListener('visibilitychange', () => {
-    if (document.hidden) take();
-    else registration.update().catch(() => {}); // the office is out of reach: asked again later
+    if (document.hidden && !busy()) take();
+    else if (!document.hidden) registration.update().catch(() => {}); // the office is out of reach: asked again later
   });
   setInterval(() => registration.update().catch(() => {}), lookAgainMs);
   offer();

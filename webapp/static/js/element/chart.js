@@ -40,12 +40,17 @@ export class Chart extends HTMLElement {
     show(this, h('figure', {}, drawing, h('figcaption', {}, `${data.up}: ${data.title}`)));
   }
 
-  /** A band is told by its wall, its ground and its word. */
+  /** A band is told by its wall, its ground and its word; the word stands upright where the band is narrow. */
   band({ from, to, label }, at) {
+    const wide = x(to) - x(from);
+    const middle = x((from + to) / 2);
+    const word = wide > label.length * 7
+      ? { x: middle, y: area.top - 6, 'text-anchor': 'middle' }
+      : { transform: `translate(${middle + 4} ${y(0) - 6}) rotate(-90)` };
     return s('g', {},
-      s('rect', { x: x(from), y: area.top - 18, width: Math.max(0, x(to) - x(from)), height: y(0) - area.top + 18, class: `chart-band chart-band-${at % 2}` }),
+      s('rect', { x: x(from), y: area.top - 18, width: Math.max(0, wide), height: y(0) - area.top + 18, class: `chart-band chart-band-${at % 2}` }),
       at > 0 ? s('line', { x1: x(from), x2: x(from), y1: area.top - 18, y2: y(0), class: 'chart-cut' }) : null,
-      s('text', { x: x((from + to) / 2), y: area.top - 6, class: 'chart-band-word', 'text-anchor': 'middle' }, label));
+      wide > 12 ? s('text', { ...word, class: 'chart-band-word' }, label) : null);
   }
 }
 

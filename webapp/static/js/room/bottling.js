@@ -5,7 +5,7 @@
  */
 import { blocks } from '../view/blocks.js';
 import { caution } from '../view/caution.js';
-import { h, show } from '../view/dom.js';
+import { corner, h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { entryForm } from '../view/form.js';
 
@@ -21,9 +21,11 @@ export const bottlingFloor = {
   name: 'Bottling floor',
   purpose: 'Counts, spoils, what the tank gave',
   open: async (app) => {
-    const left = h('div', {});
+    const chooser = corner();
+    const counting = corner();
+    const rest = corner();
+    const left = h('div', {}, chooser.node, counting.node, h('section', { class: 'leaf', 'aria-label': 'The bottling' }, rest.node));
     const right = h('div', {});
-    let at = null; // what the left side was furnished for
     let wanted = await app.log.get('bottling');
 
     const choose = async (address) => {
@@ -33,41 +35,32 @@ export const bottlingFloor = {
     };
     const refresh = async () => {
       const view = await app.engine.call('view', { what: 'bottling', run: wanted ?? '' });
-      const furnished = JSON.stringify([view.runs, view.run?.address]);
-      if (furnished !== at) {
-        at = furnished;
-        await furnish(view);
-      }
+      const { runs, run } = view;
+      await chooser.furnish(JSON.stringify([runs, run?.address]), () => (runs.length > 1 ? runChooser(runs, run.address, choose) : null));
+      await counting.furnish(run?.address ?? '', async () => (run ? (await countForm(run)).node : null));
+      await rest.furnish(run?.address ?? '', () => [run ? runDrawers(run) : h('p', { class: 'help' }, 'No bottling is open. Open one on a tank to count bottles.'), start()]);
       show(right, blocks(app, view.blocks), caution(cautions));
     };
-    const furnish = async ({ runs, run }) => {
-      const start = drawer(app, {
-        kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'], gauge: true,
-        folded: ['label_strength', 'bottle', 'per_case', 'lot_code', 'note'], wanting: 'Gauge the tank: what it holds stands here.', onsaved: choose,
-      });
-      if (!run) {
-        show(left, h('section', { class: 'leaf', 'aria-label': 'No bottling is open' }, h('p', { class: 'help' }, 'No bottling is open. Open one on a tank to count bottles.'), start));
-        return;
-      }
-      const fixed = { bottling: run.address };
-      const count = await entryForm(app, {
-        kind: 'bottles counted', title: run.title, save: 'Save the count', first: ['cases', 'loose'], folded: ['per_case', 'note'], fixed,
-        sticky: ['station'], draft: `count ${run.address}`, wanting: 'Count full cases and loose bottles since the last count at this station.',
-      });
-      show(left,
-        runs.length > 1 ? chooser(runs, run.address, choose) : null,
-        count.node,
-        h('section', { class: 'leaf', 'aria-label': 'The bottling' },
-          drawer(app, { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils', fixed, draft: `spoils ${run.address}` }),
-          drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', gauge: true, fixed, draft: `close ${run.address}`, onsaved: () => choose('') }),
-          start));
-    };
+
+    const countForm = (run) => entryForm(app, {
+      kind: 'bottles counted', title: run.title, save: 'Save the count', first: ['cases', 'loose'], folded: ['per_case', 'note'], fixed: { bottling: run.address },
+      sticky: ['station'], draft: `count ${run.address}`, wanting: 'Count full cases and loose bottles since the last count at this station.',
+    });
+    const runDrawers = (run) => [
+      drawer(app, { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils', fixed: { bottling: run.address }, draft: `spoils ${run.address}` }),
+      drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', gauge: true, fixed: { bottling: run.address }, draft: `close ${run.address}` }),
+    ];
+    const start = () => drawer(app, {
+      kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'], gauge: true,
+      folded: ['label_strength', 'bottle', 'per_case', 'lot_code', 'note'], wanting: 'Gauge the tank: what it holds stands here.', onsaved: choose,
+    });
+
     await refresh();
     return { node: h('div', { class: 'room' }, left, right), refresh };
   },
 };
 
-function chooser(runs, address, choose) {
+function runChooser(runs, address, choose) {
   return h('div', { class: 'field' }, h('label', { for: 'choose-bottling' }, 'Bottling'),
     h('select', { id: 'choose-bottling', onchange: (event) => choose(event.target.value) },
       runs.map((run) => h('option', { value: run.address, selected: run.address === address }, run.title))));

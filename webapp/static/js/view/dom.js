@@ -65,6 +65,27 @@ export function show(element, ...children) {
   append(element, children);
 }
 
+/**
+ * A place that is furnished anew only when its key changes, so that what a
+ * person is typing there is not taken away by news from elsewhere.
+ *
+ * @param {string} [tag]
+ * @returns {{node: HTMLElement, furnish: (key: string, make: () => any) => Promise<void>}}
+ */
+export function corner(tag = 'div') {
+  const node = h(tag, { class: 'corner' });
+  let at;
+  return {
+    node,
+    furnish: async (key, make) => {
+      if (key === at) return;
+      at = key;
+      const made = await make();
+      if (key === at) show(node, made);
+    },
+  };
+}
+
 let last = 0;
 
 /** An id that no other element of this page has. */

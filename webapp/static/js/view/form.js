@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { h, freshId } from './dom.js';
+import { freshId, h, show } from './dom.js';
 import { makeField } from './field.js';
 import { bigFigure, working } from './working.js';
 import { Refused } from '../engine.js';
@@ -64,11 +64,13 @@ export class EntryForm {
     const placed = new Set([...first, ...folded, ...this.ways.flatMap(({ keys }) => keys)]);
     const rest = shown.map(({ key }) => key).filter((key) => !placed.has(key));
 
-    this.answer = h('div', { class: 'answer', 'aria-live': 'polite', 'aria-atomic': 'true' });
-    this.work = h('div', {});
+    this.figure = h('div', { 'aria-live': 'polite', 'aria-atomic': 'true' });
+    this.how = h('div', {});
+    this.answer = h('div', { class: 'answer' }, this.figure, this.how);
     this.wrong = h('p', { class: 'fault', role: 'alert' });
     this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
     this.when = makeField({ key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
+    this.repeat = shape.again ? h('button', { type: 'button', class: 'quiet', hidden: true, onclick: () => this.again() }, 'Same as the last one') : null;
     const title = h('h2', { id: freshId('form'), class: shape.bare ? 'unseen' : null }, shape.title);
     const more = [...this.nodes(folded), shape.save ? this.when.node : null].filter(Boolean);
     this.node = h('form', {
@@ -82,9 +84,8 @@ export class EntryForm {
     title, description.help && !shape.first ? h('p', { class: 'help' }, description.help) : null,
     this.answer,
     first.length > 0 ? h('div', { class: 'fields first' }, this.nodes(first)) : null,
-    shape.again ? h('button', { type: 'button', class: 'quiet', onclick: () => this.again() }, 'Same as the last one') : null,
+    this.repeat,
     this.ways.map(({ node }) => node),
-    this.work,
     rest.length > 0 ? h('div', { class: 'fields' }, this.nodes(rest)) : null,
     more.length > 0 ? h('details', { class: 'more' }, h('summary', {}, 'More'), h('div', { class: 'fields' }, more)) : null,
     h('div', { class: 'act' }, this.wrong, this.button));
@@ -154,6 +155,11 @@ export class EntryForm {
     this.look();
   }
 
+  /** What each field holds now. */
+  typed() {
+    return new Map([...this.fields, this.when].map((field) => [field, JSON.stringify(field.get())]));
+  }
+
   keep() {
     const typed = Object.fromEntries(this.fields.map((field) => [field.key, field.get()]));
     return this.app.log.keepDraft(this.draftName, { ...typed, happened: this.when.get(), ways: this.ways.map(({ at }) => at) }).catch((error) => this.app.notice('draft', error.message));
@@ -195,17 +201,12 @@ export class EntryForm {
 
   /** @param {import('./working.js').Result|null} result */
   show(result) {
-    this.answer.replaceChildren();
-    const open = this.work.querySelector('details')?.open ?? false;
-    this.work.replaceChildren();
-    this.answer.hidden = !result && !this.shape.wanting;
-    const shown = bigFigure(result, this.shape.wanting ?? '');
-    this.answer.append(...[shown].flat());
+    const open = this.how.querySelector('details')?.open ?? false;
     const how = working(result);
-    if (how) {
-      how.open = open;
-      this.work.append(how);
-    }
+    if (how) how.open = open;
+    this.answer.hidden = !result && !this.shape.wanting;
+    show(this.figure, bigFigure(result, this.shape.wanting ?? ''));
+    show(this.how, how);
   }
 
   /**
@@ -238,8 +239,9 @@ export class EntryForm {
     try {
       await this.keep();
       clearTimeout(this.draftTimer);
+      const sent = this.typed();
       const address = await this.app.save({ kind: this.shape.kind, body: this.body(), happened: this.when.get(), draft: this.draftName });
-      this.saved(address);
+      this.saved(address, sent);
     } catch (error) {
       if (error instanceof Refused) {
         const field = this.point(error.faults, () => true);
@@ -252,16 +254,25 @@ export class EntryForm {
     }
   }
 
-  /** @param {string} address */
-  saved(address) {
-    this.app.touch(this, false);
+  /**
+   * Empties the form of what was saved; what was typed meanwhile stays.
+   *
+   * @param {string} address
+   * @param {Map<import('./field.js').Field, string>} sent
+   */
+  saved(address, sent) {
     this.left.clear();
     const kept = this.shape.sticky ?? [];
-    const values = Object.fromEntries(this.fields.filter(({ key }) => kept.includes(key)).map((field) => [field.key, field.get()]));
-    this.fill(values);
+    let more = false;
+    for (const [field, was] of sent) {
+      if (JSON.stringify(field.get()) !== was) more = true;
+      else if (!kept.includes(field.key)) field.set(undefined);
+    }
+    if (more) this.touched();
+    else this.app.touch(this, false);
     this.app.say(`Saved as ${address}`);
     this.look();
-    this.shape.onsaved?.(address);
+    this.app.catching.then(() => this.shape.onsaved?.(address));
   }
 }
 
