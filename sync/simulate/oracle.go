@@ -21,12 +21,13 @@ type oracle struct {
 	lost      map[string]bool          // a storage fault took it from a phone
 	undone    map[string]bool          // a restore took it from the office
 	expected  map[string]bool          // was somewhere when everything was mended
+	numbers   map[number]string        // the entry a phone gave a number to
 	violation *Violation
 }
 
 func newOracle(w *world) *oracle {
 	return &oracle{w: w, records: map[string]record.Record{}, received: map[string]bool{}, lost: map[string]bool{},
-		undone: map[string]bool{}, expected: map[string]bool{}}
+		undone: map[string]bool{}, expected: map[string]bool{}, numbers: map[number]string{}}
 }
 
 // broke notes the first broken promise; the day ends with it.
@@ -37,6 +38,13 @@ func (o *oracle) broke(promise, format string, args ...any) {
 	}
 }
 
+// A number is one that a phone gave; a storage that lost its end counts as
+// another phone's.
+type number struct {
+	phone, era int
+	place
+}
+
 // The promises, in the words of the table of planted bugs.
 const (
 	onDisk      = "acknowledged means on disk"
@@ -45,6 +53,7 @@ const (
 	withinRole  = "a role sees and writes only what it may"
 	nothingLost = "what was saved is kept"
 	once        = "nothing is there twice"
+	oneNumber   = "a phone gives no number twice"
 	noInvention = "nothing is invented"
 	sameSets    = "everyone holds the same"
 	sameFold    = "everyone reads the same"
@@ -61,6 +70,7 @@ func (o *oracle) saved(p *phone, line []byte) {
 		return
 	}
 	o.records[r.ID.String()] = r
+	o.numbered(p, r)
 	ahead := day.Add(time.Duration(o.w.now+p.ahead) * time.Millisecond).Add(record.FarAhead + time.Minute)
 	if r.Clock.Time().After(ahead) {
 		o.broke(clocksHold, "%v sealed %s at clock %v, beyond any clock it should believe", p, r.Address(), r.Clock.Time())
@@ -76,6 +86,15 @@ func (o *oracle) saved(p *phone, line []byte) {
 			o.broke(clocksHold, "%v sealed %s with clock %v, having seen %s with %v", p, r.Address(), r.Clock, other.Address(), other.Clock)
 		}
 	}
+}
+
+// numbered is called when a phone has sealed an entry, or sealed it anew.
+func (o *oracle) numbered(p *phone, r record.Record) {
+	n := number{p.n, p.era, place{r.Device, r.Seq}}
+	if other, given := o.numbers[n]; given && other != r.ID.String() {
+		o.broke(oneNumber, "%v sealed two entries as %s", p, r.Address())
+	}
+	o.numbers[n] = r.ID.String()
 }
 
 // acknowledged is called when a push's reply leaves the office.
@@ -131,7 +150,12 @@ func (o *oracle) delivered(page exchange.Page, s session) {
 }
 
 // stored is called after each of the exchange's transactions.
-func (o *oracle) stored(p *phone) {
+func (o *oracle) stored(p *phone, s exchange.Store) {
+	for _, held := range s.Put {
+		if r, err := record.Decode([]byte(held.Line)); err == nil && held.State == exchange.Unsent {
+			o.numbered(p, r)
+		}
+	}
 	for id, held := range p.disk.rows {
 		if held.State == exchange.Received || held.State == exchange.Waiting {
 			o.received[id] = true

@@ -19,6 +19,7 @@ type phone struct {
 	role    int // the role the office would give it next, an index of roles
 	client  *exchange.Client
 	life    int // of the app; what an earlier life began does not reach a later one
+	era     int // of the chain; a new one begins with a new name, and when the storage loses its end
 	wake    int // the last Wake; an earlier one does not ring
 	visible bool
 	old     bool  // runs an old build
@@ -140,6 +141,7 @@ func (p *phone) askForCode() {
 // started anew under a page that lives on.
 func (p *phone) send(s exchange.Send) {
 	p.sends++
+	p.w.coverage.Sends++
 	w := p.w
 	w.trace("%v: %s %s, %d lines", p, s.Method, s.Path, max(0, strings.Count(s.Body, "\n")-1))
 	sentMS := w.now
@@ -237,7 +239,10 @@ func (p *phone) store(s exchange.Store) {
 		if !p.w.mutant.write(p, s) {
 			return
 		}
-		p.w.oracle.stored(p)
+		if s.Chain != nil && s.Chain.From.Device != s.Chain.To.Device {
+			p.era++
+		}
+		p.w.oracle.stored(p, s)
 		if p.w.strikes(PhoneCrashAfterStore) {
 			p.crash()
 			return

@@ -24,7 +24,8 @@ type Storage interface {
 	// Backup makes a copy, and gives the function that puts it back, at any
 	// later time and more than once. A log put back has a new epoch.
 	Backup() (restore func() error, err error)
-	// Aside is every line that lies aside in a state, in any order.
+	// Aside is every line that lies aside in a state, in any order; of the
+	// quarantined those that still wait.
 	Aside(state exchange.State) ([][]byte, error)
 }
 

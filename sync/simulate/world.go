@@ -16,7 +16,8 @@ import (
 // Options of a day.
 type Options struct {
 	Mutation Mutation
-	// Open gives the office's storage; NewMemory if nil.
+	// Open gives the office's storage, an empty one each time, which is
+	// closed at the day's end if it is an io.Closer; NewMemory if nil.
 	Open func() Storage
 	// Fold is what people look at, made from a set of records in book order.
 	// It must come out the same wherever the set is. FoldDigest if nil.
@@ -121,6 +122,9 @@ func play(seed uint64, p plan, o Options) Result {
 		storage = o.Open()
 	}
 	w.oracle = newOracle(w)
+	if closer, ok := storage.(io.Closer); ok {
+		defer func() { w.must(closer.Close()) }()
+	}
 	w.bare = storage
 	w.office = &office{w: w, storage: o.Mutation.storage(storage), admin: admin{sessions: map[string]session{}, codes: map[string]role{}}}
 	for n := range p.phones {
@@ -222,6 +226,7 @@ func (p *phone) tear(n int) bool {
 		torn = true
 	}
 	if torn {
+		p.era++
 		p.crash()
 	}
 	return torn
@@ -231,6 +236,7 @@ func (p *phone) tear(n int) bool {
 func (p *phone) evict(cookie bool) bool {
 	p.w.oracle.vanished(p.disk, disk{})
 	p.disk = disk{}
+	p.era++
 	if cookie {
 		p.cookie = ""
 	}
