@@ -199,8 +199,39 @@ func digest(s *State) string {
 		fmt.Fprintln(&b, p)
 	}
 	for _, v := range s.Vessels {
-		fmt.Fprintln(&b, v.Name, v.Content.Mass, v.Content.Alcohol, v.Content.Parts, v.History)
+		fmt.Fprintln(&b, v.Name, v.Content, v.History, v.Location, v.Cooperage, v.Rest, v.Infused, v.Found, v.Retired)
 	}
+	for _, l := range s.Lots {
+		fmt.Fprintln(&b, *l)
+	}
+	for _, r := range s.RawLots {
+		fmt.Fprintln(&b, r.Address, r.Net, r.OnHand, r.Prepared)
+	}
+	for _, g := range s.GoodsLots {
+		fmt.Fprintln(&b, g.Address, g.Received, g.OnHand(), g.Count, g.CountedBy)
+	}
+	for _, m := range s.Ferments {
+		fmt.Fprintln(&b, m.Address, m.Pitched, m.Vessel, m.Finished, len(m.Additions), len(m.Readings))
+		for _, c := range m.Checks {
+			fmt.Fprintln(&b, c.Entry, c.On)
+		}
+	}
+	for _, x := range s.Trials {
+		fmt.Fprintln(&b, x.Address, x.In(), x.Complete(), x.Children)
+	}
+	for _, x := range s.Bottlings {
+		fmt.Fprintln(&b, x.Address, x.Good(), x.Gone, x.Given, x.Finished, x.Missing, x.Goods, x.Counted, len(x.Fills), x.From)
+	}
+	for a, r := range s.registers.all {
+		fmt.Fprintln(&b, a, r.Name, r.Retired)
+	}
+	for _, x := range s.Tastings() {
+		fmt.Fprintln(&b, x.Entry, x.Lots)
+	}
+	for _, x := range s.Inventories() {
+		fmt.Fprintln(&b, x.Entry, x.Book)
+	}
+	fmt.Fprintln(&b, len(s.Results()), len(s.Costs()), len(s.Filings()), len(s.Returns()), len(s.Recalls()), s.Table().Len(), s.Overdue(moment(90000)))
 	for _, r := range s.Runs {
 		for _, l := range r.Lines {
 			fmt.Fprintln(&b, l.Entry, l.Fraction, l.On)

@@ -408,6 +408,7 @@ func (t *turn) aside(v *Vessel, r *Bottling, volume quantity.Reading, to Account
 	if err != nil {
 		return
 	}
+	t.toProcessing(v)
 	out := v.Content.draw(g.Measure, t.now())
 	t.post(Processing, to, cause, out.Parts)
 }

@@ -80,12 +80,27 @@ type InfusedPart struct {
 
 func (b *InfusionBegun) timely(s *State, f *faults) {
 	s.spiritIn(f, "vessel", b.Vessel)
-	for i, p := range b.Parts {
+	s.enoughOf(f, "parts", b.Parts)
+}
+
+// enoughOf is enough for each part that names a lot.
+func (s *State) enoughOf(f *faults, field string, parts []InfusedPart) {
+	for i, p := range parts {
 		if p.Lot != "" {
-			path := fmt.Sprintf("parts[%d].", i+1)
+			path := fmt.Sprintf("%s[%d].", field, i+1)
 			s.enough(f, path+"lot", path+"weight", p.Lot, p.Weight)
 		}
 	}
+}
+
+// infused uses up what steeps, and gives it as parts of a lot.
+func (t *turn) infused(parts []InfusedPart) (with []Part) {
+	for _, p := range parts {
+		if p.Lot != "" {
+			with = addParts(with, t.take(p.Lot, weightOf(p.Weight)), 1)
+		}
+	}
+	return with
 }
 
 // spiritIn says why there is no spirit in a vessel.
@@ -111,15 +126,9 @@ func (t *turn) spirit(a Address) *Vessel {
 }
 
 func (b *InfusionBegun) apply(t *turn) {
-	var with []Part
-	var weight Mass
+	with, weight := t.infused(b.Parts), Mass(0)
 	for _, p := range b.Parts {
-		w := weightOf(p.Weight)
-		weight += w
-		if p.Lot != "" {
-			t.take(p.Lot, w, "lot")
-			with = addParts(with, []Part{{Lot: p.Lot, Amount: int64(w)}}, 1)
-		}
+		weight += weightOf(p.Weight)
 	}
 	if v := t.spirit(b.Vessel); v != nil {
 		t.remake(v, b.Name, Spirit, with)
@@ -242,8 +251,7 @@ func (b *SugarAdded) apply(t *turn) {
 	weight := weightOf(b.Weight)
 	var with []Part
 	if b.Lot != "" {
-		t.take(b.Lot, weight, "lot")
-		with = []Part{{Lot: b.Lot, Amount: int64(weight)}}
+		with = t.take(b.Lot, weight)
 	}
 	if b.Goods != "" {
 		if g := t.goodsLot(b.Goods); g != nil {

@@ -336,7 +336,9 @@ func (r *reader) figure(f *Field, p *quantity.Reading, key string) {
 	}
 	var err error
 	if r.stored {
-		err = p.UnmarshalText([]byte(s))
+		if err = p.UnmarshalText([]byte(s)); err == nil && !f.takes(p.Unit()) {
+			err = fault.Fault{Code: fault.WrongUnit, Value: s, Limit: "is a " + p.Unit().Dimension().String() + ", which this field never holds"}
+		}
 	} else {
 		*p, err = f.parse(s, r.convention)
 	}

@@ -220,9 +220,7 @@ func (b *MashMade) apply(t *turn) {
 		}
 	}
 	for _, p := range b.Parts {
-		w := weightOf(p.Weight)
-		t.take(p.Lot, w, "lot")
-		lot.From = addParts(lot.From, []Part{{Lot: p.Lot, Amount: int64(w)}}, 1)
+		lot.From = addParts(lot.From, t.take(p.Lot, weightOf(p.Weight)), 1)
 	}
 	t.begin(lot)
 	t.state.ferments.put(t.entry.address, &Ferment{MashMade: *b, Address: t.entry.address, Begun: t.now(), Vessel: b.Fermenter})

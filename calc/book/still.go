@@ -26,14 +26,15 @@ type Fraction = Material
 
 // RunStarted charges a still.
 type RunStarted struct {
-	Still    Ref         `key:"still,need" label:"Still" ref:"vessel"`
-	Product  Ref         `key:"product" label:"Product" ref:"product"`
-	Way      string      `key:"way" label:"How it is run" words:"pot|column|pot and column"`
-	Charge   []Charge    `key:"charge" label:"Charge" help:"The vessels it comes from. Without amounts, all of what they hold."`
-	First    Fraction    `key:"first" label:"First comes" words:"heads|hearts|low wines" help:"Heads, unless told otherwise."`
-	Receiver Ref         `key:"receiver" label:"into" ref:"vessel"`
-	Class    SpiritClass `key:"class" label:"Class" words:"whisky|brandy|rum|gin|vodka|alcohol and neutral spirits|other" help:"If there is no product yet."`
-	Note     string      `key:"note" label:"Note"`
+	Still    Ref           `key:"still,need" label:"Still" ref:"vessel"`
+	Product  Ref           `key:"product" label:"Product" ref:"product"`
+	Way      string        `key:"way" label:"How it is run" words:"pot|column|pot and column"`
+	Charge   []Charge      `key:"charge" label:"Charge" help:"The vessels it comes from. Without amounts, all of what they hold."`
+	Basket   []InfusedPart `key:"botanicals" label:"Botanicals in the still" help:"In the pot or in the vapour."`
+	First    Fraction      `key:"first" label:"First comes" words:"heads|hearts|low wines" help:"Heads, unless told otherwise."`
+	Receiver Ref           `key:"receiver" label:"into" ref:"vessel"`
+	Class    SpiritClass   `key:"class" label:"Class" words:"whisky|brandy|rum|gin|vodka|alcohol and neutral spirits|other" help:"If there is no product yet."`
+	Note     string        `key:"note" label:"Note"`
 }
 
 // A Charge is what went into the still from one vessel.
@@ -52,6 +53,7 @@ type Run struct {
 	Charged   Alcohol     // spirit returned to the still, from an account
 	Mash      Millilitres // fermented stuff
 	From      []Part      // lots of the charge
+	With      []Part      // botanicals in the still
 	Lines     []Line      // readings and cuts, in book order
 	Fractions []Gathered  // what was gauged out
 	Stillage  Gauge
@@ -113,6 +115,7 @@ func (b *RunStarted) timely(s *State, f *faults) {
 	for i, c := range b.Charge {
 		s.holds(f, fmt.Sprintf("charge[%d].vessel", i+1), c.Vessel)
 	}
+	s.enoughOf(f, "botanicals", b.Basket)
 }
 
 // holds says that a vessel to draw from is unknown or empty.
@@ -144,6 +147,7 @@ func (b *RunStarted) apply(t *turn) {
 		}
 		run.From = append(run.From, out.Parts...)
 	}
+	run.With = t.infused(b.Basket)
 	t.state.runs.put(run.Address, run)
 }
 
@@ -314,10 +318,14 @@ func (b *ReceiverGauged) apply(t *turn) {
 		}
 	}
 	lot, fraction := t.entry.address, b.Fraction
+	var with []Part
+	if fraction == Hearts {
+		with = r.With
+	}
 	if !fraction.Accounted() {
 		fraction = LowWines
 	}
-	t.begin(Lot{Name: b.Name, Material: fraction, Class: r.Class, Amount: int64(g.Alcohol), Run: r.Address, Proof: g.Strength.Proof(), From: slices.Clone(r.From)})
+	t.begin(Lot{Name: b.Name, Material: fraction, Class: r.Class, Amount: int64(g.Alcohol), Run: r.Address, Proof: g.Strength.Proof(), From: slices.Clone(r.From), With: with})
 	parts := []Part{{Lot: lot, Amount: int64(g.Alcohol)}}
 	account := b.Account
 	if account == "" {

@@ -437,14 +437,12 @@ func (b *WaterAdded) apply(t *turn) {
 	if v == nil {
 		return
 	}
-	kg := b.Water.Base() * float64(spirit.Strength{}.DensityAt(20)) / 1e3
-	if !b.Weight.IsNone() {
-		kg = b.Weight.Base()
-	}
+	litres := volumeOf(b.Water).Litres()
+	water := massOf(litres*float64(spirit.Strength{}.DensityAt(20))/1e3) + weightOf(b.Weight)
 	if v.Content.Material.Fermenting() {
-		t.thin(v, Millilitres(massOf(kg)/1000))
+		t.thin(v, Millilitres(water/1000))
 	} else {
-		v.Content.Mass += massOf(kg)
+		v.Content.Mass += water
 	}
 	v.Content.Since = t.now()
 	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {

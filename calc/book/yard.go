@@ -187,17 +187,19 @@ func (b *DeliveryReceived) apply(t *turn) {
 	t.begin(Lot{Name: b.Variety, Material: material, Amount: int64(net)})
 }
 
-// take uses raw material up, and asks where there was not as much.
-func (t *turn) take(lot Address, weight Mass, field string) {
+// take uses raw material up, and asks where there was not as much. It gives the
+// part of the lot, of no known lot where the book has none by that address.
+func (t *turn) take(lot Address, weight Mass) []Part {
 	r := t.state.raws.edit(lot)
 	if r == nil {
-		t.dangling(field, lot)
-		return
+		t.dangling("lot", lot)
+		return []Part{{Amount: int64(weight)}}
 	}
 	if over := weight - max(r.OnHand, 0); over > r.Net/50 {
 		t.ask(Overdrawn, fmt.Sprintf("%.0f kg more were used of %s than the book says there were.", over.Kilograms(), r.Variety), nil, lot)
 	}
 	r.OnHand -= weight
+	return []Part{{Lot: lot, Amount: int64(weight)}}
 }
 
 // enough says that a lot does not have the weight that is to be used of it.
@@ -268,7 +270,7 @@ func (b *MaterialDiscarded) timely(s *State, f *faults) {
 	s.enough(f, "lot", "weight", b.Lot, b.Weight)
 }
 
-func (b *MaterialDiscarded) apply(t *turn) { t.take(b.Lot, weightOf(b.Weight), "lot") }
+func (b *MaterialDiscarded) apply(t *turn) { t.take(b.Lot, weightOf(b.Weight)) }
 
 // An Amount is how much of a good: pieces, or a weight, or a volume, as the
 // good is counted.

@@ -280,8 +280,16 @@ func (r Reading) DeltaIn(u Unit) float64 {
 	return r.Float() * units[r.unit].scale / units[u].scale
 }
 
-// Base is the figure in its dimension's base unit (L, kg, °C, hPa, …).
-func (r Reading) Base() float64 { return r.In(Units(r.unit.Dimension())[0]) }
+// Base is the figure in its dimension's base unit (L, kg, °C, hPa, …); zero for
+// none and for a figure without a unit.
+func (r Reading) Base() float64 {
+	for u := range units {
+		if d := r.unit.Dimension(); d != NoDimension && units[u].dim == d {
+			return r.In(Unit(u)) // the first of its dimension
+		}
+	}
+	return 0
+}
 
 // MarshalText is the stored form, Compact.
 func (r Reading) MarshalText() ([]byte, error) { return []byte(r.Compact()), nil }
