@@ -156,12 +156,13 @@ func (cs *codes) giveBack(typed string, inv Invitation) {
 // may do everything, others nothing.
 type ownerOnly struct{}
 
-func (ownerOnly) Rights(d Device) exchange.Rights { return ownerRights(d.Role == Owner) }
+func (ownerOnly) Rights(d Device) exchange.Rights { return ownerRights(d.Role) }
 
-type ownerRights bool
+type ownerRights string
 
-func (o ownerRights) MayWrite(record.Header) bool { return bool(o) }
-func (o ownerRights) MaySee(record.Header) bool   { return bool(o) }
+func (role ownerRights) MayWrite(record.Header) bool { return role == Owner }
+func (role ownerRights) MaySee(record.Header) bool   { return role == Owner }
+func (role ownerRights) Scope() string               { return string(role) }
 
 // NewDevice makes a device of its own for a program: its secret is thrown
 // away, so that nothing ever writes by its session.

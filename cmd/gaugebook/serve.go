@@ -181,6 +181,7 @@ type everything struct{}
 
 func (everything) MayWrite(record.Header) bool { return true }
 func (everything) MaySee(record.Header) bool   { return true }
+func (everything) Scope() string               { return "everything" }
 
 // fill writes the demo into an empty book, by the way every phone's entries
 // take. Sealed twice it is the same bytes, so a phone that holds an earlier
