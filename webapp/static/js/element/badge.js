@@ -28,11 +28,12 @@ export class Badge extends HTMLElement {
       },
     }, this.icon, this.words);
     this.replaceChildren(this.button, this.panel);
-    this.standing = { only: 0, state: 'idle', words: '', action: '' };
+    this.words.textContent = 'Counting…';
   }
 
   /** @param {Standing} standing */
   set standing({ only, state, words }) {
+    if (only === undefined) return; // not counted yet: it must not say that all is at the office
     this.dataset.only = String(only);
     this.dataset.state = state;
     this.words.textContent = only === 0 ? 'All at the office' : `${only} only on this phone`;
