@@ -1,0 +1,95 @@
+// Finding what a person would look for. Evaluated in the page before each use.
+(() => {
+  const words = (node) => node.textContent.trim().replace(/\s+/g, ' ');
+  const seen = (node) => node.checkVisibility({ checkOpacity: false, checkVisibilityCSS: true });
+  const plain = (text) => text.replace(/ needed$/, '');
+
+  /** The form, drawer or section of a title. */
+  function region(scope, title) {
+    const named = [...scope.querySelectorAll('details, form, section, fieldset, [role=region], gb-quantity, .field, .notice')].filter(seen).filter((node) => {
+      const head = node.getAttribute('aria-label') ?? words(node.querySelector('summary, h2, h3, legend, label, p') ?? node);
+      return plain(head).startsWith(title);
+    });
+    if (named.length === 0) throw new Error(`nothing here is called ‘${title}’`);
+    return named[0];
+  }
+
+  /** The words by which a control is known. */
+  function names(node) {
+    const out = [...(node.labels ?? [])].map((label) => plain(words(label)));
+    if (node.getAttribute('aria-label')) out.push(node.getAttribute('aria-label'));
+    if (['BUTTON', 'SUMMARY', 'A', 'LABEL'].includes(node.tagName)) out.push(words(node));
+    return out;
+  }
+
+  function control(scope, name) {
+    const all = [...scope.querySelectorAll('button, summary, a, input, select, textarea, label')].filter(seen);
+    const of = (fits) => all.find((node) => node.tagName !== 'LABEL' && names(node).some(fits));
+    const found = of((one) => one === name) ?? of((one) => one.startsWith(name));
+    if (!found) throw new Error(`no control here is called ‘${name}’; there are ${all.flatMap(names).join(' | ')}`);
+    return found;
+  }
+
+  function find(path) {
+    const parts = path.split(' > ');
+    const last = parts.pop();
+    return control(parts.reduce(region, document), last);
+  }
+
+  /** Where to touch it: the middle of it, or of its label where it is too small to be seen. */
+  function place(path) {
+    const node = find(path);
+    const small = (one) => one.getBoundingClientRect().width < 8;
+    const target = small(node) && node.labels?.[0] ? node.labels[0] : node;
+    target.scrollIntoView({ block: 'center', inline: 'nearest' });
+    const box = target.getBoundingClientRect();
+    const x = box.left + box.width / 2;
+    const y = box.top + box.height / 2;
+    const hit = document.elementFromPoint(x, y);
+    if (!hit || !(target.contains(hit) || hit.contains(target) || [...(node.labels ?? [])].some((label) => label.contains(hit)))) {
+      throw new Error(`‘${path}’ cannot be touched at ${x}, ${y}: ${hit ? `<${hit.tagName}> ${words(hit).slice(0, 40)}` : 'nothing'} is there`);
+    }
+    if (node.disabled) throw new Error(`‘${path}’ cannot be touched: it is off`);
+    return { x, y };
+  }
+
+  /** Chooses what begins with the words, from a list. */
+  function choose(path, option) {
+    const node = find(path);
+    const at = [...node.options].findIndex((one) => one.textContent.startsWith(option));
+    if (at < 0) throw new Error(`‘${path}’ does not offer ‘${option}’; it has ${[...node.options].map((one) => one.textContent).join(' | ')}`);
+    node.focus();
+    node.selectedIndex = at;
+    node.dispatchEvent(new Event('input', { bubbles: true }));
+    node.dispatchEvent(new Event('change', { bubbles: true }));
+    node.blur();
+    return true;
+  }
+
+  /** What stands below a field: its help, or what is wrong with it. */
+  function below(path) {
+    const node = find(path);
+    return { text: words(document.getElementById(node.getAttribute('aria-describedby')) ?? document.createElement('p')), wrong: node.getAttribute('aria-invalid') === 'true' };
+  }
+
+  /** Resolves with what look gives, once that is something; rejects after so many milliseconds. */
+  function until(look, ms) {
+    const end = performance.now() + ms;
+    return new Promise((resolve, reject) => {
+      const again = async () => {
+        let why = 'it never was';
+        try {
+          const found = await look();
+          if (found !== null && found !== undefined && found !== false && found !== '') return resolve(found);
+        } catch (error) {
+          why = error.message;
+        }
+        if (performance.now() > end) reject(new Error(why));
+        else setTimeout(again, 10);
+      };
+      again();
+    });
+  }
+
+  globalThis.rig = { words, seen, names, find, place, choose, below, until, control, region };
+})()
