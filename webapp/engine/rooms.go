@@ -236,7 +236,7 @@ func (e *Engine) office(day string) officeView {
 	slices.Reverse(t.Rows)
 	blocks := e.asked()
 	if n := e.book.State().Incomplete() + e.unread; n > 0 {
-		blocks = append(blocks, block{Questions: []question{{Text: fmt.Sprintf("%d entries are not understood by this build: every total may be short.", n), Hint: "Update the app; the entries are kept.", Entries: nil}}})
+		blocks = append(blocks, block{Questions: []question{{Kind: "newer entries", Text: fmt.Sprintf("%d entries are not understood by this build: every total may be short. They are kept; update the app.", n)}}})
 	}
 	return officeView{Entries: []block{{Table: t}}, Blocks: append(blocks, block{Table: e.vesselsTable(false)}, block{Facts: e.house()})}
 }

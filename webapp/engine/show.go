@@ -49,9 +49,17 @@ type pair struct {
 }
 
 type question struct {
-	Text    string         `json:"text"`
-	Hint    string         `json:"hint"`
-	Entries []book.Address `json:"entries"`
+	ID       string         `json:"id"` // "" for what only a newer build can answer
+	Kind     string         `json:"kind"`
+	Text     string         `json:"text"`
+	Entries  []book.Address `json:"entries"`
+	Proposal *proposal      `json:"proposal,omitempty"`
+}
+
+// A proposal is an entry that would settle a question, as a form holds it.
+type proposal struct {
+	Kind   string         `json:"kind"`
+	Values map[string]any `json:"values"`
 }
 
 // A result is the figure a person came for, what goes with it, and its working.
@@ -123,11 +131,13 @@ func (e *Engine) openQuestions() []question {
 		if q.Answer != "" {
 			continue
 		}
-		hint := "If it is right as it stands, settle the question in the office: " + q.ID
+		to := question{ID: q.ID, Kind: string(q.Kind), Text: q.Says, Entries: q.Entries}
 		if q.Proposal != nil {
-			hint = "An entry ‘" + q.Proposal.Kind + "’ would settle it, if that is what happened. Question " + q.ID
+			if body, faults := book.Compose(q.Proposal.Kind, e.book.State().Convention(), q.Proposal.Body); len(faults) == 0 {
+				to.Proposal = &proposal{q.Proposal.Kind, values(body)}
+			}
 		}
-		out = append(out, question{q.Says, hint, q.Entries})
+		out = append(out, to)
 	}
 	return out
 }

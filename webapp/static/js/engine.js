@@ -24,6 +24,7 @@ export class Refused extends Error {
 /** The engine stopped in the middle of a call. What was typed is still in its form. */
 export class Broken extends Error {}
 
+const mostStarts = 10;
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 
@@ -32,6 +33,7 @@ export class Engine {
   /** @param {() => Promise<void>} reopen gives a new engine what the old one held */
   constructor(reopen) {
     this.reopen = reopen;
+    this.starts = 0;
     this.start();
   }
 
@@ -54,6 +56,7 @@ export class Engine {
    */
   call(name, body = {}) {
     return new Promise((resolve, reject) => {
+      if (this.over) return reject(new Broken(`the engine does not start: ${this.over}`));
       const id = ++this.last;
       const bytes = body instanceof Uint8Array ? body : encoder.encode(JSON.stringify(body));
       this.calls.set(id, { resolve, reject });
@@ -79,10 +82,13 @@ export class Engine {
   die(why) {
     this.worker.terminate();
     const lost = [...this.calls.values()];
-    if (!this.restarts) this.restarts = 0;
-    lost.forEach(({ reject }) => reject(new Broken(why)));
-    if (++this.restarts > 3) return; // a fault at every start would go round for ever
+    this.calls.clear();
+    lost.forEach(({ reject }) => reject(new Broken(`the engine stopped (${why}) and is started again`)));
+    if (++this.starts > mostStarts) { // a fault at every start would go round for ever
+      this.over = why;
+      return;
+    }
     this.start();
-    this.reopen();
+    this.reopen().catch(() => {}); // who called is told by the calls' own answers
   }
 }

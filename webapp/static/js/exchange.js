@@ -21,6 +21,7 @@ export class Exchange {
     this.protectedStorage = false;
     /** @type {any} */
     this.told = null;
+    this.where = { unsent: undefined, received: 0, quarantined: 0, malformed: 0 }; // not counted yet: the badge must not say that all is at the office
     this.turn = Promise.resolve();
   }
 
@@ -137,7 +138,7 @@ export class Exchange {
 
   /** Counts afresh what is only on this phone; the log is what knows. */
   async count() {
-    this.only = await this.app.log.countUnsent();
+    this.where = await this.app.log.count();
     this.show(this.told);
   }
 
@@ -148,19 +149,21 @@ export class Exchange {
     const doing = tell?.doing ?? 'resting';
     this.running = ['pushing', 'pulling', 'joining'].includes(doing);
     this.app.badge.standing = {
-      only: this.only ?? 0,
+      only: this.where.unsent,
       state: this.running ? 'working' : doing === 'retrying' || tell?.problem ? 'failing' : 'idle',
       words: this.words(tell),
     };
     this.app.joinNeeded(tell?.need_code ?? false, tell?.problem?.sentence ?? '', doing === 'joining');
     this.app.notice('clock', tell?.suspect ? 'This phone’s clock and the office’s differ by more than five minutes. Set the phone’s clock; until then say when things happened.' : '');
-    navigator.setAppBadge?.(this.only ?? 0).catch(() => {}); // a decoration; the badge on the page is the promise
+    navigator.setAppBadge?.(this.where.unsent).catch(() => {}); // a decoration; the badge on the page is the promise
   }
 
   words(tell) {
     const parts = [];
-    const n = this.only ?? 0;
+    const { unsent: n, quarantined, malformed } = this.where;
     parts.push(n === 0 ? 'Every entry of this phone is at the office.' : n === 1 ? 'One entry is only on this phone. It goes to the office by itself.' : `${n} entries are only on this phone. They go to the office by themselves.`);
+    if (quarantined > 0) parts.push(`At the office, waiting to be let in: ${quarantined}.`);
+    if (malformed > 0) parts.push(`Kept aside at the office because they could not be read: ${malformed}. Tell the owner.`);
     if (tell?.problem) parts.push(tell.problem.sentence);
     if (tell?.last_ms) parts.push(`The office last answered ${new Date(tell.last_ms).toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' })}.`);
     else parts.push('The office has not answered yet.');

@@ -146,11 +146,12 @@ export class Log {
     });
   }
 
-  /** @returns {Promise<number>} how many records are on this phone only */
-  countUnsent() {
+  /** @returns {Promise<Record<Held['state'], number>>} how many records are where */
+  count() {
     return this.transact(['entries'], 'readonly', (transaction) => {
-      const count = transaction.objectStore('entries').index('state').count('unsent');
-      return () => count.result;
+      const states = transaction.objectStore('entries').index('state');
+      const counts = ['unsent', 'received', 'quarantined', 'malformed'].map((state) => [state, states.count(state)]);
+      return () => Object.fromEntries(counts.map(([state, count]) => [state, count.result]));
     });
   }
 

@@ -13,6 +13,7 @@ import { h, show } from './view/dom.js';
 import { entryPage } from './view/entry.js';
 import { withOffset } from './view/field.js';
 import { joinForm } from './view/join.js';
+import { questionPage } from './view/question.js';
 import { bottlingFloor } from './room/bottling.js';
 import { office } from './room/office.js';
 import { spiritStore } from './room/store.js';
@@ -192,10 +193,19 @@ export class App {
 
   /** Shows one entry, what became of it, and how to correct it. @param {string} address */
   async openEntry(address) {
-    const back = this.here;
-    this.shown = await entryPage(this, address, () => this.enter(back ?? ''));
-    this.title.textContent = `Entry ${address}`;
-    show(this.place, this.shown.node);
+    this.turnTo(`Entry ${address}`, await entryPage(this, address, () => this.enter(this.here)));
+  }
+
+  /** Shows one question of the book, and how to settle it. */
+  async openQuestion(question) {
+    this.turnTo('A question', await questionPage(this, question, () => this.enter(this.here)));
+  }
+
+  /** Turns to a page of the room; its way back leads to the room. */
+  turnTo(title, page) {
+    this.shown = page;
+    this.title.textContent = title;
+    show(this.place, page.node);
     this.place.focus();
     window.scrollTo(0, 0);
   }

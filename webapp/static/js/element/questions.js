@@ -1,26 +1,31 @@
 /**
  * <gb-questions>: what the book asks, each question with the entries it is
- * about, to open one by one.
+ * about, to open one by one, and a way to settle it.
  *
  * @module
  */
 import { h, show } from '../view/dom.js';
 
-/** @typedef {{text: string, hint: string, entries: string[]}} Question */
+/**
+ * As the engine gives it; without an id it cannot be settled by an entry.
+ *
+ * @typedef {{id: string, kind: string, text: string, entries: string[]|null, proposal?: {kind: string, values: Record<string, any>}}} Question
+ */
 
 export class Questions extends HTMLElement {
   /** @param {Question[]} questions */
   set questions(questions) {
-    this.hidden = questions.length === 0;
     show(this,
       h('h2', {}, questions.length === 1 ? 'The book asks' : `The book asks ${questions.length} things`),
-      h('ul', { class: 'questions' }, questions.map(({ text, hint, entries }) => h('li', {},
-        h('p', {}, text),
-        hint ? h('p', { class: 'help' }, hint) : null,
-        h('p', { class: 'row' }, entries.map((address) => h('button', {
-          type: 'button', class: 'quiet',
-          onclick: () => this.dispatchEvent(new CustomEvent('openentry', { bubbles: true, detail: address })),
-        }, address)))))));
+      h('ul', { class: 'questions' }, questions.map((question) => h('li', {},
+        h('p', {}, h('b', {}, question.kind), '. ', question.text),
+        h('p', { class: 'row' },
+          (question.entries ?? []).map((address) => this.button(address, 'openentry', address)),
+          question.id ? this.button('Settle it', 'settle', question) : null)))));
+  }
+
+  button(words, event, detail) {
+    return h('button', { type: 'button', class: 'quiet', onclick: () => this.dispatchEvent(new CustomEvent(event, { bubbles: true, detail })) }, words);
   }
 }
 

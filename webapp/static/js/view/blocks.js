@@ -34,6 +34,7 @@ export function blocks(app, list) {
     element.className = 'leaf';
     if (chart) element.data = chart;
     else element.questions = questions;
+    element.addEventListener('settle', (event) => app.openQuestion(event.detail));
     element.addEventListener('openentry', (event) => app.openEntry(event.detail));
     return element;
   });

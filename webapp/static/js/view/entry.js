@@ -26,7 +26,7 @@ export async function entryPage(app, address, back) {
     show(right,
       h('section', { class: 'leaf', 'aria-labelledby': 'history-title' },
         h('h2', { id: 'history-title' }, 'Its history'),
-        h('ol', { class: 'things' }, entry.history.map((version) => h('li', {},
+        entry.history.length === 1 ? h('p', { class: 'help' }, 'It stands as it was written.') : h('ol', { class: 'things' }, entry.history.map((version) => h('li', {},
           h('div', { class: 'thing-head' }, h('b', {}, version.what), h('span', {}, version.when)),
           version.why ? h('p', {}, `Why: ${version.why}`) : null,
           version.stands ? null : h('p', { class: 'help' }, 'This correction was taken back later.'),
@@ -43,13 +43,13 @@ function says(lines) {
 
 async function corrections(app, entry, refresh) {
   const why = { key: 'why', label: 'Why', type: 'text', need: true, max_len: 500, help: 'What was wrong, in a few words. It stays readable for ever.' };
-  const done = () => { refresh(); };
   const amend = new AmendForm(app, {
     kind: 'entry amended', title: 'Correct it', save: 'Save the correction', draft: `amend ${entry.address}`,
-    values: entry.values, onsaved: done, entry,
+    values: entry.values, onsaved: refresh, entry, first: ['why'],
+    when: { key: 'happened', label: 'When it really happened', type: 'time', help: 'Only if the time itself was wrong.' },
   }, { kind: 'entry amended', help: 'The entry stays as it was written; this one says what it should have said.', fields: [why, ...entry.fields] });
   const taken = new EntryForm(app, {
-    kind: 'entry voided', title: 'Take it out', save: 'Take the entry out', draft: `void ${entry.address}`, fixed: { entry: entry.address }, onsaved: done,
+    kind: 'entry voided', title: 'Take it out', save: 'Take the entry out', draft: `void ${entry.address}`, fixed: { entry: entry.address }, onsaved: refresh,
   }, { kind: 'entry voided', help: 'For what did not happen at all.', fields: [why] });
   await Promise.all([amend.ready, taken.ready]);
   return [
@@ -58,10 +58,14 @@ async function corrections(app, entry, refresh) {
   ];
 }
 
-/** The fields of the entry's own kind, sent as the body of an amendment. */
+/** The fields of the entry's own kind, sent as the body of an amendment, which itself happens now. */
 class AmendForm extends EntryForm {
   body() {
     const { why, ...inner } = super.body();
-    return { entry: this.shape.entry.address, why, body: inner };
+    return { entry: this.shape.entry.address, why, happened: this.when.get(), body: inner };
+  }
+
+  happened() {
+    return '';
   }
 }

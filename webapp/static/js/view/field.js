@@ -74,7 +74,9 @@ function words(described) {
     date: { type: 'date' },
   }[described.type] ?? { type: 'text', autocomplete: 'off', maxlength: described.max_len };
   const control = h('input', { ...properties, required: Boolean(described.need), enterkeyhint: 'next' });
-  return framed(described, control, () => control.value, (value) => { control.value = value ?? ''; });
+  const field = framed(described, control, () => control.value, (value) => { control.value = value ?? ''; });
+  if (described.type === 'text') field.node.classList.add('wide');
+  return field;
 }
 
 function choice(described, choices) {

@@ -32,6 +32,7 @@ import { Refused } from '../engine.js';
  * @property {Record<string, any>} [values] to begin with, where there is no draft
  * @property {() => Promise<Record<string, any>|null>} [again] the last entry's values, for one tap
  * @property {boolean} [bare] the title stands elsewhere
+ * @property {Described} [when] the field of the time, where it means another
  * @property {(address: string) => void} [onsaved]
  */
 
@@ -69,7 +70,7 @@ export class EntryForm {
     this.answer = h('div', { class: 'answer' }, this.figure, this.how);
     this.wrong = h('p', { class: 'fault', role: 'alert' });
     this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
-    this.when = makeField({ key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
+    this.when = makeField(shape.when ?? { key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
     this.repeat = shape.again ? h('button', { type: 'button', class: 'quiet', hidden: true, onclick: () => this.again() }, 'Same as the last one') : null;
     const title = h('h2', { id: freshId('form'), class: shape.bare ? 'unseen' : null }, shape.title);
     const more = [...this.nodes(folded), shape.save ? this.when.node : null].filter(Boolean);
@@ -129,6 +130,11 @@ export class EntryForm {
       if (value !== '' && !(Array.isArray(value) && value.length === 0)) body[field.key] = value;
     }
     return body;
+  }
+
+  /** When the entry itself happened, '' for now. */
+  happened() {
+    return this.when.get();
   }
 
   /** Fills the form from the draft, else with the room's values. */
@@ -240,7 +246,7 @@ export class EntryForm {
       await this.keep();
       clearTimeout(this.draftTimer);
       const sent = this.typed();
-      const address = await this.app.save({ kind: this.shape.kind, body: this.body(), happened: this.when.get(), draft: this.draftName });
+      const address = await this.app.save({ kind: this.shape.kind, body: this.body(), happened: this.happened(), draft: this.draftName });
       this.saved(address, sent);
     } catch (error) {
       if (error instanceof Refused) {
