@@ -49,7 +49,7 @@ type served struct {
 	url   string
 	code  string // that lets an owner's phone in, if it printed one
 	words *bytes.Buffer
-	errs  *lockedBuffer
+	errs  *journal
 	gone  chan struct{}
 }
 
@@ -57,7 +57,7 @@ type served struct {
 func serve(t *testing.T, tracer []string, args ...string) *served {
 	t.Helper()
 	cmd := gaugebook(t.Context(), tracer, append([]string{"serve", "--listen", "127.0.0.1:0", "--backups", "none"}, args...)...)
-	s := &served{cmd: cmd, words: &bytes.Buffer{}, errs: &lockedBuffer{}, gone: make(chan struct{})}
+	s := &served{cmd: cmd, words: &bytes.Buffer{}, errs: newJournal(), gone: make(chan struct{})}
 	cmd.Stderr = s.errs
 	out, err := cmd.StdoutPipe()
 	require.NoError(t, err)
@@ -88,22 +88,39 @@ func (s *served) kill() {
 	<-s.gone
 }
 
-// A lockedBuffer takes what a process says while a test reads it.
-type lockedBuffer struct {
-	mu  sync.Mutex
-	buf bytes.Buffer
+// A journal takes what a process says while a test reads it.
+type journal struct {
+	mu   sync.Mutex
+	more *sync.Cond
+	buf  bytes.Buffer
 }
 
-func (b *lockedBuffer) Write(p []byte) (int, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buf.Write(p)
+func newJournal() *journal {
+	j := &journal{}
+	j.more = sync.NewCond(&j.mu)
+	return j
 }
 
-func (b *lockedBuffer) String() string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buf.String()
+func (j *journal) Write(p []byte) (int, error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	defer j.more.Broadcast()
+	return j.buf.Write(p)
+}
+
+func (j *journal) String() string {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.buf.String()
+}
+
+// waitFor returns once the words were said.
+func (j *journal) waitFor(words string) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	for !strings.Contains(j.buf.String(), words) {
+		j.more.Wait()
+	}
 }
 
 // A handset is a phone at the level of the wire: a session and a chain.

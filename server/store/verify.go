@@ -39,31 +39,40 @@ func (v Verdict) Err() error {
 // It proves that the log was not tampered with after it was written, not that
 // what was written is true.
 func (r *Reader) Verify(ctx context.Context, heads ...record.Mark) (Verdict, error) {
-	var v Verdict
-	// One transaction, so that a server that goes on writing changes nothing.
+	damaged := make(chan string, 1)
+	go func() { damaged <- integrity(ctx, r.readers) }() // on another core, and on a view of its own
+	v, err := r.verifyLog(ctx, heads)
+	if words := <-damaged; words != "" {
+		return Verdict{Break: words}, ctx.Err()
+	}
+	return v, err
+}
+
+// verifyLog looks at the schema and the entries, in one transaction, so that a
+// server that goes on writing changes nothing.
+func (r *Reader) verifyLog(ctx context.Context, heads []record.Mark) (v Verdict, err error) {
 	tx, err := r.readers.BeginTx(ctx, nil)
 	if err != nil {
 		return v, err
 	}
 	defer tx.Rollback()
-	if v.Break, err = integrity(ctx, tx); err != nil || v.Break != "" {
-		return v, err
-	}
 	if v.Break, err = schemaBreak(ctx, tx, r.migrations); err != nil || v.Break != "" {
 		return v, err
 	}
-	return v, v.readLog(ctx, tx, heads)
+	err = v.readLog(ctx, tx, heads)
+	return v, err
 }
 
-func integrity(ctx context.Context, tx *sql.Tx) (string, error) {
+// integrity is SQLite's own check of the file, in words if it finds something.
+func integrity(ctx context.Context, q queryer) string {
 	var answer string
-	if err := tx.QueryRowContext(ctx, "PRAGMA integrity_check(1)").Scan(&answer); err != nil {
-		return fmt.Sprintf("the file is damaged: %v", err), nil
+	if err := q.QueryRowContext(ctx, "PRAGMA integrity_check(1)").Scan(&answer); err != nil {
+		return "the file is damaged: " + err.Error()
 	}
 	if answer != "ok" {
-		return "the file is damaged: " + answer, nil
+		return "the file is damaged: " + answer
 	}
-	return "", nil
+	return ""
 }
 
 // schemaBreak compares the schema with the one the migrations make.
