@@ -344,10 +344,16 @@ func (b *BottlingClosed) sound(f *faults) {
 
 func (b *BottlingClosed) timely(s *State, f *faults) {
 	r := s.bottling(f, b.Bottling)
-	if r == nil || b.Empty {
+	if r == nil {
 		return
 	}
+	if r.Bottle.IsNone() && r.Good() > 0 {
+		f.add(fault.Missing, "bottling", string(b.Bottling), "does not say how large its bottle is", "amend the entry that opened it")
+	}
 	v := s.Vessel(r.Tank)
+	if v == nil || b.Empty {
+		return
+	}
 	heel, faults := b.measure(s, r.Tanked.Shown, v)
 	f.list.Add("", faults.Err())
 	if heel.Mass > r.Tanked.Mass {

@@ -109,7 +109,7 @@ func (s *State) spiritIn(f *faults, field string, a Address) *Vessel {
 	switch {
 	case v == nil:
 		unknownRef(f, field, a, "vessel")
-	case !v.Content.Material.Accounted():
+	case !v.Content.Material.Accounted() || v.Content.Empty():
 		f.add(fault.Conflict, field, v.Name, "holds no spirit, as far as this phone knows", "choose another vessel, or enter first what was put into it")
 	}
 	return v
@@ -118,7 +118,7 @@ func (s *State) spiritIn(f *faults, field string, a Address) *Vessel {
 // spirit gives a vessel with spirit to change, and asks where there is none.
 func (t *turn) spirit(a Address) *Vessel {
 	v := t.vessel(a, "vessel")
-	if v != nil && !v.Content.Material.Accounted() {
+	if v != nil && (!v.Content.Material.Accounted() || v.Content.Empty()) {
 		t.ask(NothingThere, "It is about spirit in "+v.Name+", and the book has none in it.", nil, v.Address)
 		return nil
 	}
@@ -184,6 +184,9 @@ func (b *InfusionDrained) timely(s *State, f *faults) {
 		g, faults := b.measure(s, s.strong(&v.Content), to)
 		f.list.Add("", faults.Err())
 		s.fits(f, to, g)
+		if v.Content.overdrawn(g.Measure) {
+			f.add(fault.TooHigh, "volume", b.Volume.String(), fmt.Sprintf("is %s, more than the %s that steeped in %s", s.Shown(g.Alcohol), s.Shown(v.Content.Alcohol), v.Name), "measure again, or enter first what was put into it")
+		}
 	}
 }
 

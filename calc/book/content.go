@@ -247,9 +247,9 @@ func (c *Content) draw(m Measure, at Moment) Content {
 // than the measuring error of both.
 func (c *Content) overdrawn(m Measure) bool {
 	if c.Material.Accounted() {
-		return float64(m.Alcohol-c.Alcohol) > 2*math.Hypot(m.Doubt, c.Doubt)+halfLegalStep
+		return m.Alcohol > 0 && float64(m.Alcohol-c.Alcohol) > 2*math.Hypot(m.Doubt, c.Doubt)+halfLegalStep
 	}
-	return m.Volume > c.Volume+c.Volume/50
+	return m.Volume > 0 && m.Volume > c.Volume+c.Volume/50
 }
 
 // halfLegalStep is half of 0.1 proof gallon: what the legal rounding hides.

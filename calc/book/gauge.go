@@ -1,6 +1,8 @@
 package book
 
 import (
+	"github.com/shopspring/decimal"
+
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
@@ -45,20 +47,37 @@ func (g *Gauge) reading(s *State) spirit.HydrometerReading {
 	h := spirit.HydrometerReading{Indicated: g.Indicated, Temp: g.Temp,
 		IndicatedCorrection: g.IndicatedCorrection, TempCorrection: g.TempCorrection, Table: s.table}
 	if in := s.instrument(g.Hydrometer); in != nil {
-		h.Indicated = h.Indicated.WithHalfWidth(in.HalfWidth)
+		h.Indicated = h.Indicated.WithHalfWidth(asDifference(in.HalfWidth, h.Indicated.Unit()))
 		h.Scale = scaleOf(in.Basis)
 		if h.IndicatedCorrection.IsNone() {
-			h.IndicatedCorrection = in.Correction
+			h.IndicatedCorrection = asDifference(in.Correction, h.Indicated.Unit())
 		}
 	}
 	if in := s.instrument(g.Thermometer); in != nil {
-		h.Temp = h.Temp.WithHalfWidth(in.HalfWidth)
+		h.Temp = h.Temp.WithHalfWidth(asDifference(in.HalfWidth, h.Temp.Unit()))
 		if h.TempCorrection.IsNone() {
-			h.TempCorrection = in.Correction
+			h.TempCorrection = asDifference(in.Correction, h.Temp.Unit())
 		}
 	}
 	return h
 }
+
+// asDifference is a small difference of an instrument for a reading in u: a
+// degree of proof is half a percent by volume, near enough for a correction. It
+// is none where the instrument measures something else.
+func asDifference(d quantity.Reading, u quantity.Unit) quantity.Reading {
+	switch {
+	case d.IsNone() || d.Unit().Dimension() != u.Dimension():
+		return quantity.Reading{}
+	case d.Unit() == quantity.Proof && u == quantity.ABV20:
+		return quantity.FromDecimal(d.Decimal().Div(two), u)
+	case d.Unit() == quantity.ABV20 && u == quantity.Proof:
+		return quantity.FromDecimal(d.Decimal().Mul(two), u)
+	}
+	return d
+}
+
+var two = decimal.NewFromInt(2)
 
 func scaleOf(basis string) spirit.Scale {
 	switch basis {

@@ -289,7 +289,7 @@ func (s *State) mashIn(f *faults, field string, a Address) *Vessel {
 	switch {
 	case v == nil:
 		unknownRef(f, field, a, "vessel")
-	case !v.Content.Material.Fermenting():
+	case len(s.Fermenting(a)) == 0:
 		f.add(fault.Conflict, field, v.Name, "holds no mash, as far as this phone knows", "choose another vessel, or enter the mash first")
 	}
 	return v

@@ -113,7 +113,13 @@ func (b *RunStarted) timely(s *State, f *faults) {
 		unknownRef(f, "still", b.Still, "still")
 	}
 	for i, c := range b.Charge {
-		s.holds(f, fmt.Sprintf("charge[%d].vessel", i+1), c.Vessel)
+		path := fmt.Sprintf("charge[%d].", i+1)
+		s.holds(f, path+"vessel", c.Vessel)
+		before := len(f.list)
+		s.covers(f, c.Vessel, &c.Gauge)
+		for j := range f.list[before:] {
+			f.list[before+j].Field = path + f.list[before+j].Field
+		}
 	}
 	s.enoughOf(f, "botanicals", b.Basket)
 }
@@ -142,6 +148,7 @@ func (b *RunStarted) apply(t *turn) {
 		if out.Material.Accounted() {
 			t.post(out.Account, Distilling, "", out.Parts)
 			run.Charged += out.Alcohol
+			run.Again = append(run.Again, out.Parts...)
 		} else {
 			run.Mash += out.Volume
 		}
@@ -331,9 +338,8 @@ func (b *ReceiverGauged) apply(t *turn) {
 	if account == "" {
 		account = Production
 	}
-	again := min(r.leftToReturn(), g.Alcohol)
-	t.post(Distilling, Production, "", share(parts, int64(again)))
-	t.post(Produced, Production, "", share(parts, int64(g.Alcohol-again)))
+	t.distilAgain(r, g.Alcohol)
+	t.post(Produced, Production, "", parts)
 	t.post(Production, account, "", parts)
 	r.Fractions = append(r.Fractions, Gathered{Fraction: b.Fraction, Vessel: b.Vessel, Gauged: g})
 	t.pour(v, Content{Material: fraction, Account: account, Mass: g.Mass, Alcohol: g.Alcohol, Parts: parts, Doubt: g.Doubt})

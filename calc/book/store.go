@@ -133,10 +133,10 @@ func (s *State) Gauges() []GaugeLine { return s.gauges }
 // gauge says nothing, and asks where that is more than it holds.
 func (t *turn) drawGauged(v *Vessel, g *Gauge) Content {
 	m := v.Content.all()
-	switch {
-	case !g.None():
+	if !g.None() {
 		m = t.amount(v, g)
-	case m.Alcohol < 0 || m.Volume < 0: // of less than nothing, all is nothing
+	}
+	if m.Alcohol < 0 || m.Volume < 0 { // of less than nothing, all is nothing
 		m = Measure{}
 	}
 	return t.draw(v, m)
@@ -480,6 +480,7 @@ func (s *State) changeable(f *faults, vessel Address, g *Gauge, toGauge bool) {
 	case toGauge && v.Gauge.Entry == "":
 		f.add(fault.Missing, "to_gauge", "yes", v.Name+" was never gauged", "gauge it, or give an amount")
 	case !toGauge:
+		s.holds(f, "vessel", vessel)
 		s.covers(f, vessel, g)
 	}
 }
@@ -513,6 +514,9 @@ func (b *GainRecorded) timely(s *State, f *faults) {
 		unknownRef(f, "vessel", b.Vessel, "vessel")
 	} else if b.ToGauge && v.Gauge.Entry == "" {
 		f.add(fault.Missing, "to_gauge", "yes", v.Name+" was never gauged", "gauge it, or give an amount")
+	} else if !b.ToGauge {
+		_, faults := b.measure(s, s.strong(&v.Content), v)
+		f.list.Add("", faults.Err())
 	}
 }
 
