@@ -2,13 +2,15 @@
 // hydrometer and refractometer, what fruit, grain and molasses can give, mash
 // and wash, acid and nutrient, and the ferment with its forecast.
 //
-//	Correct              a reading and its temperature to extract, gravity and g/L
-//	Ferment.Assess       extract, attenuation, alcohol so far; CO2, heat, advice
-//	Ferment.Forecast     the day it is ready, with an interval
-//	Receive, Expect      a delivery at the gate; alcohol to expect, low and high
-//	Strike, Infusion, Yield, Cooling        the grain mash
-//	Dilute               the molasses wash
-//	Feed, Acidify, Enzyme, Pitch            additions
+//	Correct              a reading and its temperature   NBS Circular 440, ICUMSA
+//	Attenuate, Turn      extract to alcohol, CO2, heat   Balling; molar masses
+//	Receive, Expect      a delivery, alcohol to expect   German and Austrian rates,
+//	                     19 CFR 151.91, handbooks
+//	StrikeTemperature, Infuse, Yield, CoolingTime        heat and extract balance
+//	Dilute               the molasses wash               mass balance
+//	Feed, Acidify, Enzyme, Pitch                         additions
+//	Ferment.Assess       where a ferment stands, advice  practice, each with source
+//	Ferment.Forecast     the day it is ready, with an interval (its own tests)
 //	Cautions             what to mind, by room
 //
 // It refuses a refractometer once alcohol is present, a hydrometer above 35 °C,

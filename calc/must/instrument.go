@@ -137,7 +137,7 @@ func (s Sample) refractometer() (Corrected, error) {
 	var faults fault.List
 	if s.Fermenting {
 		faults.Add("instrument", fault.Fault{Code: fault.Conflict, Value: string(Refractometer),
-			Limit:  "reads alcohol as sugar, about "+quantity.Fixed(alcoholOnRefractometer, 2)+" Bx for each % by mass, and cannot part the two",
+			Limit:  "reads alcohol as sugar, about " + quantity.Fixed(alcoholOnRefractometer, 2) + " Bx for each % by mass, and cannot part the two",
 			Remedy: "read a hydrometer; keep the refractometer's figure as a trend only"})
 	}
 	_, err := ExtractOf(s.Reading)
