@@ -59,6 +59,7 @@ const (
 	Breakage    Cause = "breakage"
 	Filtration  Cause = "filtration"
 	InTheStill  Cause = "distilling"
+	Redistilled Cause = "redistilled"
 	InTheLine   Cause = "bottling"
 	Theft       Cause = "theft"
 	Measurement Cause = "measurement"

@@ -51,6 +51,7 @@ type Run struct {
 	Ended     Moment
 	EndedBy   Address
 	Charged   Alcohol     // spirit returned to the still, from an account
+	Again     []Part      // of it, what has not been gauged out again
 	Mash      Millilitres // fermented stuff
 	From      []Part      // lots of the charge
 	With      []Part      // botanicals in the still
@@ -148,7 +149,7 @@ func (b *RunStarted) apply(t *turn) {
 		if out.Material.Accounted() {
 			t.post(out.Account, Distilling, "", out.Parts)
 			run.Charged += out.Alcohol
-			run.Again = append(run.Again, out.Parts...)
+			run.Again = addParts(run.Again, out.Parts, 1)
 		} else {
 			run.Mash += out.Volume
 		}
@@ -351,14 +352,24 @@ func (b *ReceiverGauged) apply(t *turn) {
 // leftToReturn is the alcohol returned to the still that no gauge has accounted
 // for yet.
 func (r *Run) leftToReturn() Alcohol {
+	var left int64
+	for _, p := range r.Again {
+		left += p.Amount
+	}
+	return max(Alcohol(left), 0)
+}
+
+// distilAgain takes the spirit that was returned to the still out of its
+// account as it comes over: it is produced anew, as the class it becomes. What
+// the end of the run wrote off and was gauged later came over after all.
+func (t *turn) distilAgain(r *Run, over Alcohol) {
+	from := Distilling
 	if !r.Running() {
-		return 0
+		from = Lost
 	}
-	left := r.Charged
-	for _, f := range r.Fractions {
-		left -= f.Alcohol
-	}
-	return max(left, 0)
+	gone := share(r.Again, int64(min(r.leftToReturn(), over)))
+	r.Again = addParts(r.Again, gone, -1)
+	t.post(from, Produced, Redistilled, gone)
 }
 
 // classLimit is the proof that a class must be distilled below, 0 for none:
@@ -392,18 +403,8 @@ func (b *RunEnded) apply(t *turn) {
 		t.ask(Twice, "The run was ended twice.", proposeVoid(t.entry.address, "ended twice"), r.EndedBy)
 		return
 	}
-	if left := r.leftToReturn(); left > 0 {
-		t.post(Distilling, Lost, InTheStill, share(r.spirits(t.state), int64(left)))
-	}
+	t.post(Distilling, Lost, InTheStill, r.Again)
 	r.Ended, r.EndedBy = t.now(), t.entry.address
-}
-
-// spirits are the accounted lots of the charge.
-func (r *Run) spirits(s *State) []Part {
-	return slices.DeleteFunc(slices.Clone(r.From), func(p Part) bool {
-		l := s.Lot(p.Lot)
-		return l != nil && !l.Material.Accounted()
-	})
 }
 
 func proposeVoid(a Address, why string) *Proposal {
