@@ -17,7 +17,7 @@ func TestRealStorage(t *testing.T) {
 	dir := t.TempDir()
 	o := simulate.Options{Open: func() simulate.Storage { return openSQLite(dir) }}
 	var all simulate.Coverage
-	for seed := range uint64(12) {
+	for seed := range uint64(40) {
 		r := simulate.Run(seed, o)
 		require.Nil(t, r.Violation, "replay: go run ./cmd/gaugebook-sim -sqlite -seed %d -trace", seed)
 		all.Add(r.Coverage)

@@ -21,6 +21,7 @@ type sqlite struct {
 	*store.Store
 	dir     string // its own
 	backups int
+	now     time.Time // a restore names what it replaces by the second
 }
 
 // openSQLite begins an empty book in a folder of its own. The simulator takes
@@ -66,7 +67,8 @@ func (s *sqlite) Backup() (func() error, error) {
 		if err := s.Store.Close(); err != nil {
 			return err
 		}
-		_, _, err := store.Restore(context.Background(), backup, s.path(), time.Now())
+		s.now = s.now.Add(time.Minute)
+		_, _, err := store.Restore(context.Background(), backup, s.path(), s.now)
 		return errors.Join(err, s.open())
 	}, nil
 }

@@ -29,8 +29,9 @@ func Seal(chain Chain, contact Contact, draft Draft, id uuid.UUID) (line []byte,
 		},
 		Body: draft.Body,
 	}
-	line, next, err = chain.link(r)
-	next.Clock = r.Clock
+	if line, next, err = chain.link(r); err == nil {
+		next.Clock = r.Clock
+	}
 	return line, next, err
 }
 
