@@ -199,6 +199,14 @@ func (g *Gauge) soundAmount(f *faults) {
 	g.soundStrength(f)
 }
 
+// soundMeasured is soundAmount of spirit whose strength nobody knew before.
+func (g *Gauge) soundMeasured(f *faults) {
+	g.soundAmount(f)
+	if g.Indicated.IsNone() && g.Strength.IsNone() {
+		f.add(fault.Missing, "indicated", "", "a first gauge needs a strength", "read the hydrometer, or give the true strength")
+	}
+}
+
 func (g *Gauge) soundStrength(f *faults) {
 	if !g.Indicated.IsNone() && g.Temp.IsNone() {
 		f.add(fault.Missing, "temp", "", "a hydrometer reading needs its temperature", "read the thermometer beside the hydrometer")

@@ -131,7 +131,7 @@ func (b *QuestionSettled) apply(t *turn) {
 // was signed for stays as it was signed. Whatever the book learns afterwards of
 // the month counts as an adjustment in the first open one.
 type MonthClosed struct {
-	Month   string       `key:"month,need" label:"Month" help:"2026-10"`
+	Month   string       `key:"month,need" label:"Month" help:"Year and month: 2026-10."`
 	Digest  string       `key:"digest,need" label:"Digest of the figures" help:"Worked out by the book when it is closed."`
 	Figures []ClosedFlow `key:"figures" label:"Figures" help:"What moved between the accounts, as it was signed for."`
 	Note    string       `key:"note" label:"Note"`
@@ -143,7 +143,7 @@ type ClosedFlow struct {
 	From   Account          `key:"from,need" label:"From" words:"produced|received|gained|distilling|production|storage|processing|finished|tax determined|transferred in bond|exported|free of tax|research and samples|destroyed|lost|shortage"`
 	To     Account          `key:"to,need" label:"To" words:"produced|received|gained|distilling|production|storage|processing|finished|tax determined|transferred in bond|exported|free of tax|research and samples|destroyed|lost|shortage"`
 	Kind   string           `key:"kind,need" label:"Kind of spirits"`
-	Amount quantity.Reading `key:"amount,need" label:"Proof gallons" unit:"gal"`
+	Amount quantity.Reading `key:"amount,need" label:"Proof gallons" unit:"gal" max:"100000000gal"`
 }
 
 func (b *MonthClosed) sound(f *faults) {

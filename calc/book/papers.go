@@ -125,7 +125,7 @@ func (b *RegistrationEnded) apply(t *turn) {
 // ReportFiled is a monthly report that was sent.
 type ReportFiled struct {
 	Form    string `key:"form,need" label:"Form" words:"5110.40|5110.11|5110.28|5110.43|state|other"`
-	Month   string `key:"month,need" label:"Month" help:"2026-10"`
+	Month   string `key:"month,need" label:"Month" help:"Year and month: 2026-10."`
 	Amended bool   `key:"amended" label:"Amended" help:"It replaces one that was sent before."`
 	Digest  string `key:"digest" label:"Digest of the figures" help:"Worked out by the book."`
 	Way     string `key:"way" label:"How it was sent" words:"online|mail|by hand"`

@@ -279,7 +279,7 @@ type ReceiverGauged struct {
 	Note    string  `key:"note" label:"Note"`
 }
 
-func (b *ReceiverGauged) sound(f *faults) { b.soundAmount(f) }
+func (b *ReceiverGauged) sound(f *faults) { b.soundMeasured(f) }
 
 func (b *ReceiverGauged) timely(s *State, f *faults) {
 	if s.Run(b.Run) == nil {

@@ -206,7 +206,7 @@ type SpiritReceived struct {
 	Note     string           `key:"note" label:"Note"`
 }
 
-func (b *SpiritReceived) sound(f *faults) { b.soundAmount(f) }
+func (b *SpiritReceived) sound(f *faults) { b.soundMeasured(f) }
 
 func (b *SpiritReceived) timely(s *State, f *faults) {
 	v := s.Vessel(b.Vessel)
