@@ -168,7 +168,7 @@ func (e *Engine) add(lines []byte) (any, error) {
 		if len(line) == 0 {
 			continue
 		}
-		entry, err := entryOf(line)
+		entry, err := EntryOf(line)
 		if err != nil {
 			e.unread++
 			continue
@@ -179,9 +179,9 @@ func (e *Engine) add(lines []byte) (any, error) {
 	return opened{e.book.Len() + e.unread, e.book.State().Incomplete() + e.unread}, nil
 }
 
-// entryOf reads a record as an entry of the book. A body that cannot be read
+// EntryOf reads a record as an entry of the book. A body that cannot be read
 // leaves an entry that the book counts as not understood.
-func entryOf(line []byte) (*book.Entry, error) {
+func EntryOf(line []byte) (*book.Entry, error) {
 	r, err := record.Decode(line)
 	if err != nil {
 		return nil, err
