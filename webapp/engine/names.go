@@ -169,6 +169,9 @@ func (e *Engine) gist(body book.Body) string {
 		if len(parts) == 3 {
 			break
 		}
+		if strings.Trim(p.Value, "0123456789") == "" { // a bare count says nothing by itself
+			p.Value = strings.ToLower(p.Label) + " " + p.Value
+		}
 		parts = append(parts, p.Value)
 	}
 	return strings.Join(parts, ", ")

@@ -161,7 +161,7 @@ func signed(x float64) string {
 	if x > 0 {
 		return "+" + s
 	}
-	return s
+	return strings.Replace(s, "-", "−", 1)
 }
 
 func stationsTable(r *book.Bottling) *table {
@@ -222,12 +222,12 @@ func (e *Engine) office(day string) officeView {
 		if happened.Day() != day {
 			continue
 		}
-		r := row{Cells: []cell{{happened.Clock() + " " + string(entry.Address()), entry.Address()}, text(entry.Kind), text(entry.By)}, Struck: void, Note: e.gist(body)}
+		r := row{Cells: []cell{{happened.Clock(), entry.Address()}, text(entry.Kind), text(entry.By)}, Struck: void, Note: string(entry.Address()) + ": " + e.gist(body)}
 		switch {
 		case !entry.Known():
-			r.Note = "written by a newer Gaugebook; this one keeps it and does not understand it"
+			r.Note = string(entry.Address()) + ": written by a newer Gaugebook; this one keeps it and does not understand it"
 		case void:
-			r.Note = "voided by " + string(by.Address())
+			r.Note = string(entry.Address()) + ": voided by " + string(by.Address())
 		case by != nil:
 			r.Note += "; amended by " + string(by.Address())
 		}

@@ -167,6 +167,7 @@ export class App {
   /** @param {string} key */
   async enter(key) {
     await this.go(key);
+    this.say('');
     this.place.focus();
     window.scrollTo(0, 0);
   }

@@ -22,13 +22,18 @@ export class Badge extends HTMLElement {
     this.panel = h('div', { class: 'badge-panel', hidden: true }, this.more, this.now);
     this.button = h('button', {
       type: 'button', class: 'badge', 'aria-expanded': 'false', 'aria-controls': 'badge-more',
-      onclick: () => {
-        this.panel.hidden = !this.panel.hidden;
-        this.button.setAttribute('aria-expanded', String(!this.panel.hidden));
-      },
+      onclick: () => this.open(this.panel.hidden),
     }, this.icon, this.words);
     this.replaceChildren(this.button, this.panel);
+    this.addEventListener('keydown', (event) => { if (event.key === 'Escape') this.open(false); });
+    document.addEventListener('click', (event) => { if (!this.contains(/** @type {Node} */ (event.target))) this.open(false); });
     this.words.textContent = 'Counting…';
+  }
+
+  /** @param {boolean} open */
+  open(open) {
+    this.panel.hidden = !open;
+    this.button.setAttribute('aria-expanded', String(open));
   }
 
   /** @param {Standing} standing */

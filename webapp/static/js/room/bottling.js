@@ -48,10 +48,10 @@ export const bottlingFloor = {
     });
     const runDrawers = (run) => [
       drawer(app, { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils', fixed: { bottling: run.address }, draft: `spoils ${run.address}` }),
-      drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', gauge: true, fixed: { bottling: run.address }, draft: `close ${run.address}` }),
+      drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', fixed: { bottling: run.address }, draft: `close ${run.address}` }),
     ];
     const start = () => drawer(app, {
-      kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'], gauge: true,
+      kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'],
       folded: ['label_strength', 'bottle', 'per_case', 'lot_code', 'note'], wanting: 'Gauge the tank: what it holds stands here.', onsaved: choose,
     });
 

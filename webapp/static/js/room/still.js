@@ -73,7 +73,7 @@ export const stillRoom = {
     const runDrawers = (run) => [
       drawer(app, {
         kind: 'receiver gauged', title: 'Gauge a receiver', save: 'Save the gauge', fixed: { run: run.address }, draft: `receiver gauged ${run.address}`,
-        wanting: 'Volume or weight, and the strength: what was collected stands here.', gauge: true, folded: ['account', 'name', 'note'],
+        wanting: 'Volume or weight, and the strength: what was collected stands here.', folded: ['account', 'name', 'note'],
       }),
       drawer(app, { kind: 'run ended', title: 'End the run', save: 'End the run', fixed: { run: run.address }, draft: `run ended ${run.address}` }),
     ];

@@ -24,7 +24,7 @@ export const spiritStore = {
   open: async (app) => {
     const right = h('div', {});
     const gauge = await entryForm(app, {
-      kind: 'spirit gauged', title: 'Gauge a vessel', save: 'Save the gauge', first: ['vessel'], gauge: true, sticky: ['hydrometer', 'thermometer'],
+      kind: 'spirit gauged', title: 'Gauge a vessel', save: 'Save the gauge', first: ['vessel'], sticky: ['hydrometer', 'thermometer'],
       folded: ['cause', 'note'], wanting: 'Volume and temperature, or weight: the contents stand here.',
     });
     const refresh = async () => {
@@ -32,11 +32,11 @@ export const spiritStore = {
       show(right, blocks(app, view.blocks), caution(cautions));
     };
     await refresh();
-    const more = (kind, title, save, shape = {}) => drawer(app, { kind, title, save, gauge: true, ...shape });
+    const more = (kind, title, save, shape = {}) => drawer(app, { kind, title, save, ...shape });
     const left = h('div', {}, gauge.node, h('section', { class: 'leaf', 'aria-label': 'What else happens here' },
       more('spirit moved', 'Move spirit', 'Save the move', { first: ['from', 'to'], folded: ['account', 'note'], wanting: 'Without an amount, all of it moves.' }),
-      more('water added', 'Add water', 'Save the water', { gauge: false }),
-      more('sample taken', 'Take a sample', 'Save the sample', { gauge: false }),
+      more('water added', 'Add water', 'Save the water'),
+      more('sample taken', 'Take a sample', 'Save the sample'),
       more('loss recorded', 'Record a loss', 'Save the loss'),
       more('gain recorded', 'Record a gain', 'Save the gain'),
       more('spirit received', 'Receive spirit', 'Save what came'),

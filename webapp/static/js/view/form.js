@@ -24,7 +24,6 @@ import { Refused } from '../engine.js';
  * @property {string} [save] words of the button; without it nothing is saved, only worked out
  * @property {string[]} [first] keys shown large, in this order, before the others
  * @property {string[]} [folded] keys behind 'More'
- * @property {boolean} [gauge] the kind holds a gauge: its ways of measuring are offered one at a time
  * @property {string[]} [sticky] keys that keep their value after saving
  * @property {Record<string, any>} [fixed] values the room gives; their fields are not shown
  * @property {string} [wanting] what to say while there is no figure
@@ -59,9 +58,10 @@ export class EntryForm {
     this.byKey = new Map(shown.map((field) => [field.key, makeField(field, { unit: (key) => app.unitOf(key) })]));
     /** @type {import('./field.js').Field[]} */
     this.fields = [...this.byKey.values()];
-    this.ways = shape.gauge ? gaugeWays.map((choice) => this.choice(choice)) : [];
+    const gauge = this.byKey.has('gross') && this.byKey.has('strength'); // its ways of measuring are offered one at a time
+    this.ways = gauge ? gaugeWays.map((choice) => this.choice(choice)) : [];
     const first = shape.first ?? [];
-    const folded = [...(shape.gauge ? instruments : []), ...(shape.folded ?? [])];
+    const folded = [...(gauge ? instruments : []), ...(shape.folded ?? [])];
     const placed = new Set([...first, ...folded, ...this.ways.flatMap(({ keys }) => keys)]);
     const rest = shown.map(({ key }) => key).filter((key) => !placed.has(key));
 

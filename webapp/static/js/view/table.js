@@ -18,7 +18,7 @@ export function ruled(table, openEntry) {
     h('thead', {}, h('tr', {}, table.columns.map(({ label, figure }) => h('th', { scope: 'col', class: figure ? 'figure' : null }, label)))),
     h('tbody', {}, table.rows.map(({ cells, note, struck }) => [
       h('tr', { class: struck ? 'struck' : null }, cells.map((cell, at) => h(at === 0 ? 'th' : 'td', { scope: at === 0 ? 'row' : null, class: table.columns[at]?.figure ? 'figure' : null },
-        cell.entry && openEntry ? h('button', { type: 'button', class: 'link', onclick: () => openEntry(cell.entry) }, cell.text) : cell.text))),
+        cell.entry && openEntry ? h('button', { type: 'button', class: 'link', 'aria-label': `${cell.text}, entry ${cell.entry}`, onclick: () => openEntry(cell.entry) }, cell.text) : cell.text))),
       note ? h('tr', { class: 'note' }, h('td', { colspan: cells.length }, note)) : null,
     ]))));
 }

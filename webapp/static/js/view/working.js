@@ -15,7 +15,7 @@ import { h } from './dom.js';
 
 /** @param {Result|null} result @param {string} wanting what to say where there is none yet */
 export function bigFigure(result, wanting) {
-  if (!result) return h('p', { class: 'wanting' }, wanting);
+  if (!result) return wanting ? h('p', { class: 'big' }, h('span', { class: 'big-label' }, wanting), h('strong', { class: 'big-figure none', 'aria-hidden': 'true' }, '–')) : null;
   return [
     h('p', { class: 'big' }, h('span', { class: 'big-label' }, result.label), ' ', h('strong', { class: 'big-figure' }, result.figure), ' ', h('span', { class: 'big-unit' }, result.unit)),
     h('dl', { class: 'beside' }, result.beside.map(({ label, value }) => h('div', {}, h('dt', {}, label), h('dd', {}, value)))),
