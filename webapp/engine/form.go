@@ -92,6 +92,20 @@ func (e *Engine) describe(fields []book.Field) []described {
 	return out
 }
 
+// describeAs is describe for a body that is corrected: a list also offers what
+// the body names, though nothing new may name it any more, such as a run that
+// has ended.
+func (e *Engine) describeAs(fields []book.Field, values map[string]any) []described {
+	out := e.describe(fields)
+	for i := range fields {
+		named, ok := values[fields[i].Key].(string)
+		if ok && fields[i].Type == book.Naming && !slices.ContainsFunc(out[i].Choices, func(c choice) bool { return c.Value == named }) {
+			out[i].Choices = append(out[i].Choices, choice{named, e.name(fields[i].RefTo, book.Address(named))})
+		}
+	}
+	return out
+}
+
 // unitsFor offers the units the field names, the book's own convention first.
 func unitsFor(f *book.Field, c book.Convention) []unit {
 	bare := f.Bare(c)

@@ -304,7 +304,8 @@ func (e *Engine) entry(a book.Address) (any, error) {
 		out.WhyNot = "This is a correction itself: correct the entry that it names."
 	default:
 		kind := book.KindOf(body)
-		out.Correctable, out.Fields, out.Values = true, e.describe(kind.Fields), values(body)
+		out.Correctable, out.Values = true, values(body)
+		out.Fields = e.describeAs(kind.Fields, out.Values)
 	}
 	return out, nil
 }
