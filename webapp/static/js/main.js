@@ -56,13 +56,14 @@ export class App {
     this.badge = document.createElement('gb-badge');
     this.title = h('h1', {}, 'Gaugebook');
     this.receipt = h('p', { class: 'receipt', role: 'status' });
-    show(document.getElementById('top'), h('div', { class: 'head' },
-      h('button', { type: 'button', class: 'quiet doors', onclick: () => this.showBuilding() }, 'Rooms'), this.title, this.badge), this.receipt);
+    const doors = h('button', { type: 'button', class: 'quiet doors', disabled: true, onclick: () => this.showBuilding() }, 'Rooms'); // locked until the book is open
+    show(document.getElementById('top'), h('div', { class: 'head' }, doors, this.title, this.badge), this.receipt);
     this.badge.addEventListener('sendnow', () => this.exchange.now());
     try {
       const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
       Object.assign(this, { units: units ?? {}, by: by ?? '' });
       await this.go(rooms.find(({ key }) => key === room)?.key);
+      doors.disabled = false;
     } catch (error) {
       this.failed(error);
       return;
