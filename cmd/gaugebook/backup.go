@@ -15,7 +15,7 @@ func runBackup(ctx context.Context, args []string, _ io.Reader, stdout, _ io.Wri
 	if helped, err := parse(fs, args, stdout, 1, 1); helped || err != nil {
 		return err
 	}
-	r, err := store.OpenReader(ctx, book(fs))
+	r, err := store.OpenReader(ctx, bookOf(fs))
 	if err != nil {
 		return err
 	}

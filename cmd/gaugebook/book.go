@@ -83,5 +83,5 @@ func parse(fs *flag.FlagSet, args []string, out io.Writer, least, most int) (hel
 	return false, nil
 }
 
-// book is the value of --book.
-func book(fs *flag.FlagSet) string { return fs.Lookup("book").Value.String() }
+// bookOf is the value of --book.
+func bookOf(fs *flag.FlagSet) string { return fs.Lookup("book").Value.String() }

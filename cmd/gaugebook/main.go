@@ -26,7 +26,7 @@ type command struct {
 // commands lists the subcommands in the order in which help shows them.
 func commands() []command {
 	return []command{
-		{"serve", "serve the book to phones and browsers", runServe(func() ([]demoEntry, error) { return nil, nil })},
+		{"serve", "serve the book to phones and browsers", runServe(hollowAlder)},
 		{"calc", "answer one calculation of spirit: strength, gauge, reduction, blend", runCalc},
 		{"backup", "copy the book to a new file while it is in use", runBackup},
 		{"restore", "put a backup in the place of the book", runRestore},

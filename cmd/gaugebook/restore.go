@@ -15,11 +15,11 @@ func runRestore(ctx context.Context, args []string, _ io.Reader, stdout, _ io.Wr
 	if helped, err := parse(fs, args, stdout, 1, 1); helped || err != nil {
 		return err
 	}
-	kept, v, err := store.Restore(ctx, fs.Arg(0), book(fs), time.Now())
+	kept, v, err := store.Restore(ctx, fs.Arg(0), bookOf(fs), time.Now())
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%s is restored from %s: %d entries\nhead %s\n", book(fs), fs.Arg(0), v.Entries, v.Head)
+	fmt.Fprintf(stdout, "%s is restored from %s: %d entries\nhead %s\n", bookOf(fs), fs.Arg(0), v.Entries, v.Head)
 	if kept != "" {
 		fmt.Fprintf(stdout, "the book that was there is kept as %s\n", kept)
 	}

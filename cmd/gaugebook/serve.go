@@ -46,7 +46,7 @@ func runServe(demo func() ([]demoEntry, error)) func(context.Context, []string, 
 		if helped, err := parse(fs, args, stdout, 0, 0); helped || err != nil {
 			return err
 		}
-		o.book = book(fs)
+		o.book = bookOf(fs)
 		if o.demo && o.book == defaultBook {
 			o.book = "gaugebook-demo.db"
 		}

@@ -22,7 +22,7 @@ func runVerify(ctx context.Context, args []string, _ io.Reader, stdout, _ io.Wri
 			return err
 		}
 	}
-	r, err := store.OpenReader(ctx, book(fs))
+	r, err := store.OpenReader(ctx, bookOf(fs))
 	if err != nil {
 		return err
 	}
@@ -34,7 +34,7 @@ func runVerify(ctx context.Context, args []string, _ io.Reader, stdout, _ io.Wri
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%s: %d entries of %d devices, every one as it was written\nhead %s\n", book(fs), v.Entries, v.Devices, v.Head)
+	fmt.Fprintf(stdout, "%s: %d entries of %d devices, every one as it was written\nhead %s\n", bookOf(fs), v.Entries, v.Devices, v.Head)
 	for _, gap := range v.Gaps {
 		fmt.Fprintln(stdout, "missing:", gap)
 	}
