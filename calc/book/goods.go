@@ -343,7 +343,7 @@ func (b *GoodsCounted) apply(t *turn) {
 		if off > 0 {
 			word, size = "more", off
 		}
-		t.ask(CountDisagrees, fmt.Sprintf("%s %s of %s were counted than the book has.", g.Measured.Show(size), word, g.Name),
+		t.ask(CountDisagrees, fmt.Sprintf("The count of %s is %s %s than the book has.", g.Name, g.Measured.Show(size), word),
 			&Proposal{Kind: "goods adjusted", Body: Encode(&GoodsAdjusted{Lot: b.Lot, Why: "not found"})}, b.Lot)
 	}
 }

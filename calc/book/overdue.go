@@ -77,10 +77,10 @@ func (d *dues) vessels() {
 	today := d.now.Day()
 	for a, v := range d.state.vessels.all {
 		if d.over(v.Rest.Until) && !v.Content.Empty() {
-			d.add(RestOver, SpiritStore, a, v.Rest.Until, v.Name+" was to rest until then.")
+			d.add(RestOver, SpiritStore, a, v.Rest.Until, v.Name+" was to rest until "+string(v.Rest.Until)+".")
 		}
 		if d.over(v.Infused.Until) {
-			d.add(InfusionDue, SpiritStore, a, v.Infused.Until, v.Name+" was to steep until then.")
+			d.add(InfusionDue, SpiritStore, a, v.Infused.Until, v.Name+" was to steep until "+string(v.Infused.Until)+".")
 		}
 		mashes := d.state.Fermenting(a)
 		if len(mashes) == 0 || slices.ContainsFunc(mashes, func(m *Ferment) bool { return !m.Finished.IsNone() || m.Begun.Day() >= today }) {
@@ -139,7 +139,7 @@ func (d *dues) registers() {
 		case *ApprovalRecorded:
 			end, ok := dayOf(b.Until)
 			if ok && b.Status == "approved" && end.Sub(d.today) <= approvalNotice && slices.Contains(d.state.Approvals(b.Product), r) {
-				d.add(ApprovalEnding, Office, a, b.Until, "The approval of the "+b.Of+" "+b.Number+" ends then.")
+				d.add(ApprovalEnding, Office, a, b.Until, "The approval of the "+b.Of+" "+b.Number+" ends on "+string(b.Until)+".")
 			}
 		}
 	}

@@ -103,3 +103,10 @@ func (s *State) Open() int {
 	}
 	return n
 }
+
+// QuestionKinds lists all of them, the overdue ones last.
+func QuestionKinds() []QuestionKind {
+	return []QuestionKind{Overdrawn, OverFull, Twice, GaugeDisagrees, ClosedMonth, AboveClassLimit, OffLabel, Dangling, BeforeReading,
+		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill,
+		NotChecked, RestOver, InfusionDue, InstrumentDue, GoodsLow, ApprovalEnding, RunOpen, BottlingOpen, MonthOpen, ReportDue, InventoryDue}
+}

@@ -129,7 +129,7 @@ func (b *FillChecked) apply(t *turn) {
 	}
 	r.Fills = append(r.Fills, found)
 	if out > 0 {
-		t.ask(OffFill, fmt.Sprintf("%d of %d bottles are outside ±%s %% of %s; the worst is off by %s %% (27 CFR 19.356).",
+		t.ask(OffFill, fmt.Sprintf("Outside ±%[3]s %% of %[4]s: %[1]d of %[2]d bottles, the worst off by %[5]s %% (27 CFR 19.356).",
 			out, len(b.Bottles), tidy(FillLimit(r.Bottle)*100), r.Bottle, quantity.Fixed(worst*100, 1)), nil, r.Address)
 	}
 	if !found.Strength.IsNone() && err == nil {

@@ -56,10 +56,10 @@ func (b *CasesCounted) apply(t *turn) {
 	r.Counted = BottleCount{Entry: t.entry.address, On: t.now(), Bottles: n}
 	switch off := n - r.Left(); {
 	case off < 0:
-		t.ask(CountDisagrees, fmt.Sprintf("%d bottles less of %s were counted than the book has.", -off, r.Name),
+		t.ask(CountDisagrees, fmt.Sprintf("The count of %s is %d bottles less than the book has.", r.Name, -off),
 			&Proposal{Kind: "cases removed", Body: Encode(&CasesRemoved{Bottling: b.Bottling, Loose: -off, Purpose: "missing"})}, b.Bottling)
 	case off > 0:
-		t.ask(CountDisagrees, fmt.Sprintf("%d bottles more of %s were counted than the book has.", off, r.Name),
+		t.ask(CountDisagrees, fmt.Sprintf("The count of %s is %d bottles more than the book has.", r.Name, off),
 			&Proposal{Kind: "cases found", Body: Encode(&CasesFound{Bottling: b.Bottling, Loose: off, Why: "counted"})}, b.Bottling)
 	}
 }
