@@ -287,7 +287,16 @@ func (e *Engine) entry(a book.Address) (any, error) {
 	body, happened, void, _ := e.book.Effective(entry)
 	out := entryView{Address: a, Kind: entry.Kind, Void: void, Says: e.says(body), History: []version{}, Fields: []described{}, Values: map[string]any{},
 		Facts: fmt.Sprintf("%s. Happened %s; written %s by %s on %s.", a, spaced(happened.String()), spaced(entry.Written.String()), entry.By, entry.Device)}
+	before := []pair{}
 	for i, v := range e.book.History(a) {
+		now := e.says(v.Body)
+		told := now
+		if i > 0 {
+			told = changes(before, now)
+		}
+		if v.Body != nil && v.Stands {
+			before = now
+		}
 		what := "Written as " + string(v.By.Address())
 		switch {
 		case i > 0 && v.Body == nil:
@@ -295,7 +304,7 @@ func (e *Engine) entry(a book.Address) (any, error) {
 		case i > 0:
 			what = "Amended by " + string(v.By.Address())
 		}
-		out.History = append(out.History, version{what, spaced(v.By.Written.String()) + " " + v.By.By, v.Why, e.says(v.Body), v.Stands})
+		out.History = append(out.History, version{what, spaced(v.By.Written.String()) + " " + v.By.By, v.Why, told, v.Stands})
 	}
 	switch {
 	case !entry.Known() || body == nil:
@@ -308,4 +317,31 @@ func (e *Engine) entry(a book.Address) (any, error) {
 		out.Fields = e.describeAs(kind.Fields, out.Values)
 	}
 	return out, nil
+}
+
+// changes tells what a correction changed, line by line.
+func changes(before, now []pair) []pair {
+	out := []pair{}
+	find := func(in []pair, label string) (string, bool) {
+		for _, p := range in {
+			if p.Label == label {
+				return p.Value, true
+			}
+		}
+		return "", false
+	}
+	for _, p := range now {
+		switch was, said := find(before, p.Label); {
+		case !said:
+			out = append(out, pair{p.Label, p.Value + ", which was not given"})
+		case was != p.Value:
+			out = append(out, pair{p.Label, p.Value + ", was " + was})
+		}
+	}
+	for _, p := range before {
+		if _, said := find(now, p.Label); !said && len(now) > 0 {
+			out = append(out, pair{p.Label, "taken out, was " + p.Value})
+		}
+	}
+	return out
 }
