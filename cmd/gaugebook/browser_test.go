@@ -28,6 +28,7 @@ func TestBrowser(t *testing.T) {
 	}{
 		{"Thread", thread},
 		{"KilledAfterSaved", killedAfterSaved},
+		{"Rooms", rooms},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}
@@ -53,9 +54,15 @@ func codeOf(t *testing.T, o *rig.Office) string {
 func join(t *testing.T, o *rig.Office, code string) *rig.Phone {
 	t.Helper()
 	p := rig.NewPhone(t, t.TempDir())
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	joinHere(p.Tab, code)
 	return p
+}
+
+// visit opens the page and waits until the book is open.
+func visit(tab *rig.Tab, o *rig.Office) {
+	tab.Go(o.Wire.URL)
+	rig.Wait[bool](tab, "document.querySelector('#room > :not(.wanting)') !== null")
 }
 
 func joinHere(tab *rig.Tab, code string) {
@@ -74,7 +81,7 @@ func keptOffline(tab *rig.Tab) {
 func enter(tab *rig.Tab, room string) {
 	tab.Tap("Rooms")
 	tab.Tap(room)
-	rig.Wait[bool](tab, "document.querySelector('h1').textContent === '"+room+"'")
+	rig.Wait[bool](tab, "document.querySelector('h1').textContent === '"+room+"' && document.querySelector('#room > .room') !== null")
 }
 
 // registers puts vessels and a product into the book, in the office, and gives
@@ -172,14 +179,14 @@ func thread(t *testing.T, s stage) {
 	// The network goes, the page is opened anew, then the phone was off.
 	o.Wire.Cut()
 	p.Tab.Offline(true)
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	p.Tab.Until("Hydrometer reads")
 	calm(t, p)
 	p.SwitchOff()
 	p = p.Again()
 
 	began := time.Now()
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	p.Tab.Taps, p.Tab.Keys = 1, 0 // the app's icon
 	p.Tab.Type("Hydrometer reads", "192.85")
 	p.Tab.Type("at a temperature of", "72.10")
@@ -195,7 +202,7 @@ func thread(t *testing.T, s stage) {
 	assert.Less(t, took, 15*time.Second, "the promise is that a person needs no longer; the machine's share of it is this")
 	onlyHere(t, p.Tab, 1)
 
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	p.Tab.Until("190.0 proof")
 	onlyHere(t, p.Tab, 1)
 	_, before := arrived(t, o)
@@ -217,7 +224,7 @@ func thread(t *testing.T, s stage) {
 	second := join(t, o, o.Invite()) // killed and started again
 	enter(second.Tab, "Still room")
 	second.Tab.Until("190.0 proof")
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	sent(p.Tab)
 	again, _ := arrived(t, o)
 	require.Len(t, again, len(records), "a restart and a second phone send nothing twice")
@@ -237,7 +244,7 @@ func killedAfterSaved(t *testing.T, s stage) {
 	var addresses []string
 	for i := range 3 {
 		p = p.Again()
-		p.Tab.Go(o.Wire.URL)
+		visit(p.Tab, o)
 		p.Tab.Type("Hydrometer reads", "150."+string(rune('1'+i)))
 		p.Tab.Type("at a temperature of", "60")
 		p.Tab.Tap("Save the reading")
@@ -245,12 +252,12 @@ func killedAfterSaved(t *testing.T, s stage) {
 		p.Kill()
 	}
 	p = p.Again()
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	p.Tab.Until("150.3 proof")
 	p.Tab.Until("150.1 proof")
 	onlyHere(t, p.Tab, 3)
 	o.Wire.Mend()
-	p.Tab.Go(o.Wire.URL)
+	visit(p.Tab, o)
 	sent(p.Tab)
 	got, _ := arrived(t, o)
 	assert.Equal(t, addresses, got[len(got)-3:])

@@ -6,8 +6,7 @@
 // A Tab finds what a person would look for: a control by its label, a button
 // by its words, inside a form or a drawer by its title ("Register a vessel >
 // Name"). It touches the middle of what it found and complains if something
-// lies over it. It waits for conditions and gives up at a deadline; nothing
-// here sleeps. What fails is told with a picture of the page and its text.
+// lies over it. It waits for conditions and gives up at a deadline. What fails is told with a picture of the page and its text.
 //
 // The package refuses to reach the network: whatever Chromium asks of another
 // address than this machine's ends in a listener that notes it (Strayed).

@@ -22,8 +22,22 @@
     return out;
   }
 
-  function control(scope, name) {
-    const all = [...scope.querySelectorAll('button, summary, a, input, select, textarea, label')].filter(seen);
+  /** The button of a table's row that says the words, itself or in the note under it. */
+  function inRow(scope, said) {
+    const row = [...scope.querySelectorAll('tr')].filter(seen).find((one) => words(one).includes(said));
+    const button = row?.querySelector('button') ?? row?.previousElementSibling?.querySelector('button');
+    if (!button) throw new Error(`no row says ‘${said}’`);
+    return button;
+  }
+
+  /**
+   * The control of a name. 'button: Save' means a button, where a drawer's title
+   * has the same words; 'row: 150 proof' the one that opens that row of a table.
+   */
+  function control(scope, called) {
+    if (called.startsWith('row: ')) return inRow(scope, called.slice(5));
+    const [, only, name] = called.match(/^(button: )?(.*)$/);
+    const all = [...scope.querySelectorAll(only ? 'button' : 'button, summary, a, input, select, textarea, label')].filter(seen);
     const of = (fits) => all.find((node) => node.tagName !== 'LABEL' && names(node).some(fits));
     const found = of((one) => one === name) ?? of((one) => one.startsWith(name));
     if (!found) throw new Error(`no control here is called ‘${name}’; there are ${all.flatMap(names).join(' | ')}`);
@@ -36,21 +50,36 @@
     return control(parts.reduce(region, document), last);
   }
 
-  /** Where to touch it: the middle of it, or of its label where it is too small to be seen. */
-  function place(path) {
+  /**
+   * Touches it in its middle, if nothing lies over that. Looking and touching
+   * are one step, so that nothing moves between them.
+   */
+  function touch(path) {
     const node = find(path);
-    const small = (one) => one.getBoundingClientRect().width < 8;
-    const target = small(node) && node.labels?.[0] ? node.labels[0] : node;
+    const tiny = node.getBoundingClientRect().width < 8; // put out of sight for the sake of its label
+    const target = tiny && node.labels?.[0] ? node.labels[0] : node;
     target.scrollIntoView({ block: 'center', inline: 'nearest' });
     const box = target.getBoundingClientRect();
-    const x = box.left + box.width / 2;
-    const y = box.top + box.height / 2;
-    const hit = document.elementFromPoint(x, y);
-    if (!hit || !(target.contains(hit) || hit.contains(target) || [...(node.labels ?? [])].some((label) => label.contains(hit)))) {
-      throw new Error(`‘${path}’ cannot be touched at ${x}, ${y}: ${hit ? `<${hit.tagName}> ${words(hit).slice(0, 40)}` : 'nothing'} is there`);
-    }
+    const hit = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+    if (!hit || !target.contains(hit)) throw new Error(`‘${path}’ cannot be touched: ${hit ? `<${hit.tagName}> ${words(hit).slice(0, 40)}` : 'nothing'} lies over it`);
     if (node.disabled) throw new Error(`‘${path}’ cannot be touched: it is off`);
-    return { x, y };
+    node.focus({ preventScroll: true });
+    target.click();
+    return true;
+  }
+
+  /** Resolves when the page did not change for so many milliseconds. */
+  function quiet(ms) {
+    return new Promise((resolve) => {
+      let timer = 0;
+      const watch = new MutationObserver(() => wait());
+      const wait = () => {
+        clearTimeout(timer);
+        timer = setTimeout(() => { watch.disconnect(); resolve(true); }, ms);
+      };
+      watch.observe(document, { subtree: true, childList: true, attributes: true, characterData: true });
+      wait();
+    });
   }
 
   /** Chooses what begins with the words, from a list. */
@@ -85,11 +114,11 @@
           why = error.message;
         }
         if (performance.now() > end) reject(new Error(why));
-        else setTimeout(again, 10);
+        else setTimeout(again, 15);
       };
       again();
     });
   }
 
-  globalThis.rig = { words, seen, names, find, place, choose, below, until, control, region };
+  globalThis.rig = { words, seen, names, find, touch, quiet, choose, below, until, control, region };
 })()

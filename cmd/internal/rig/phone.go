@@ -6,6 +6,7 @@ import (
 	"net"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"syscall"
@@ -100,9 +101,9 @@ func (p *Phone) Problems() (all []string) {
 // patience is how long anything may take before it counts as failed.
 const patience = 20 * time.Second
 
-// ownErrands are the addresses that Chromium itself asks, whatever its flags
-// say; they get no answer either.
-var ownErrands = [...]string{" content-autofill.googleapis.com:", "//update.googleapis.com/", " update.googleapis.com:", " accounts.google.com:", "//clients2.google.com/"}
+// ownErrand is what Chromium itself asks of its maker, whatever its flags say;
+// it gets no answer either. What a page asks is seen by its tab as well.
+var ownErrand = regexp.MustCompile(`^\S+ (http://)?[\w.-]+\.(googleapis|google|gvt1)\.com[:/]`)
 
 // strays is a listener in the place of a proxy: whatever Chromium asks of
 // another machine comes here, is noted and gets no answer.
@@ -132,10 +133,8 @@ func listenForStrays(b Bench) *strays {
 				if err != nil {
 					return
 				}
-				for _, own := range ownErrands {
-					if strings.Contains(line, own) {
-						return
-					}
+				if ownErrand.MatchString(line) {
+					return
 				}
 				s.mu.Lock()
 				defer s.mu.Unlock()

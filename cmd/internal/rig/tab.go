@@ -38,9 +38,10 @@ func (p *Phone) newTab(ctx context.Context) *Tab {
 	t := &Tab{bench: p.bench, ctx: ctx}
 	p.tabs = append(p.tabs, t)
 	for event, tell := range map[string]func([]byte) string{
-		"Runtime.exceptionThrown":  thrown,
-		"Runtime.consoleAPICalled": consoled,
-		"Log.entryAdded":           logged,
+		"Runtime.exceptionThrown":   thrown,
+		"Runtime.consoleAPICalled":  consoled,
+		"Log.entryAdded":            logged,
+		"Network.requestWillBeSent": requested,
 	} {
 		heard, err := chromedp.Run(ctx, func(_ context.Context, target *chromedp.Target) (<-chan string, error) {
 			events, _ := target.Subscribe(event)
@@ -93,6 +94,14 @@ func logged(raw []byte) string {
 		return ""
 	}
 	return fmt.Sprintf("log: %s: %s %s", e.Entry.Source, e.Entry.Text, e.Entry.URL)
+}
+
+func requested(raw []byte) string {
+	var e struct{ Request struct{ URL string } }
+	if json.Unmarshal(raw, &e) == nil && (strings.HasPrefix(e.Request.URL, "http://127.0.0.1:") || strings.HasPrefix(e.Request.URL, "data:")) {
+		return ""
+	}
+	return "asked of another machine: " + e.Request.URL
 }
 
 func brief(raw []byte) string { return string(raw[:min(len(raw), 600)]) }
@@ -213,12 +222,9 @@ func (t *Tab) Go(url string) {
 // Tap touches what is called so.
 func (t *Tab) Tap(path string) {
 	t.bench.Helper()
-	var at struct{ X, Y float64 }
-	if err := t.found("rig.place("+quoted(path)+")", &at); err != nil {
+	if err := t.found("rig.touch("+quoted(path)+")", nil); err != nil {
 		t.Fail("tapping ‘%s’: %v", path, err)
 	}
-	t.Call("Input.dispatchTouchEvent", object{"type": "touchStart", "touchPoints": []object{{"x": at.X, "y": at.Y}}})
-	t.Call("Input.dispatchTouchEvent", object{"type": "touchEnd", "touchPoints": []object{}})
 	t.Taps++
 }
 
@@ -270,11 +276,19 @@ func (t *Tab) Choose(path, option string) {
 }
 
 // Save taps a button that saves, and gives the address that the page says the
-// entry was saved as.
+// entry was saved as, once the page has taken it in.
 func (t *Tab) Save(button string) (address string) {
 	t.bench.Helper()
 	t.Tap(button)
-	return t.Saved()
+	address = t.Saved()
+	t.Settle()
+	return address
+}
+
+// Settle waits until the page has nothing more to change by itself.
+func (t *Tab) Settle() {
+	t.bench.Helper()
+	Eval[bool](t, "rig.quiet(150)")
 }
 
 // Saved waits for the next receipt and gives its address.

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gaugebook/cmd/internal/rig"
+)
+
+// figure waits until the big figure on the page is so.
+func figure(tab *rig.Tab, want string) {
+	tab.Until("") // the page is there
+	rig.Wait[bool](tab, "[...document.querySelectorAll('.big-figure')].some((one) => rig.seen(one) && one.textContent === '"+want+"')")
+}
+
+// rows are the rows of a table by its caption, their cells joined by a bar; a
+// note that belongs to a row follows it.
+func rows(tab *rig.Tab, caption string) []string {
+	return rig.Wait[[]string](tab, `(() => {
+		const table = [...document.querySelectorAll('table')].find((one) => one.caption && rig.words(one.caption).startsWith('`+caption+`'));
+		return table && [...table.tBodies[0].rows].map((row) => [...row.cells].map(rig.words).join(' | '));
+	})()`)
+}
+
+// rooms walks through the house without a network: a run with its cuts, a
+// gauge by volume and by weight, a bottling, the office and a correction. Then
+// the network comes back.
+func rooms(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	keptOffline(p.Tab)
+	o.Wire.Cut()
+	p.Tab.Offline(true)
+	tab := p.Tab
+	visit(tab, o)
+
+	register(tab, [3]string{"Copper still", "still", "150"}, [3]string{"Receiver one", "receiver", "10"}, [3]string{"Tank three", "tank", "5000"})
+	tab.Tap("Register a product")
+	tab.Type("Register a product > Name", "Quince brandy")
+	tab.Choose("Register a product > Class", "brandy")
+	tab.Type("Register a product > Strength on the label", "80")
+	tab.Type("Register a product > Bottle or can", "750")
+	tab.Type("Register a product > Bottles in a case", "6")
+	tab.Save("Save the product")
+
+	startRun(tab, "Copper still")
+	draw := func(indicated, temp, volume string) {
+		tab.Type("Hydrometer reads", indicated)
+		tab.Type("at a temperature of", temp)
+		tab.Type("In the receiver", volume)
+		tab.Save("Save the reading")
+	}
+	cut := func(words, into string) {
+		tab.Tap(words)
+		tab.Choose(words+" > into", into)
+		tab.Save("Save: " + strings.ToLower(words))
+	}
+	draw("162.5", "60", "0.4")
+	cut("Cut to hearts", "Receiver one")
+	draw("158", "60", "2")
+	draw("150", "60", "4")
+	cut("Cut to tails", "Receiver one")
+	draw("90", "60", "1")
+	lines := rows(tab, "The run")
+	require.Len(t, lines, 12, "four readings and two cuts, each with its note: %q", lines)
+	for at, want := range map[int]string{0: "90.0 proof", 1: "read 90 proof at 60 °F", 2: "cut", 3: "from here tails into Receiver one", 10: "162.5 proof"} {
+		assert.Contains(t, lines[at], want)
+	}
+	// At 60 °F proof gallons are gallons × proof ÷ 100 (27 CFR 30.11); between
+	// two readings of a receiver the mean of their strengths came over.
+	receivers := strings.Join(rows(tab, "Pure alcohol"), "\n")
+	for _, want := range []string{"Heads | 0.4 gal | 1.24 | 0.65", "Hearts into Receiver one | 4 gal | 11.87 | 6.24", "Tails into Receiver one | 1 gal | 1.71 | 0.90"} {
+		assert.Contains(t, receivers, want)
+	}
+	assert.Equal(t, "Strength over time, 4 readings, from 162.5 to 90.0 proof; then hearts; then tails",
+		rig.Eval[string](tab, "document.querySelector('gb-chart svg').getAttribute('aria-label')"))
+	assert.Equal(t, 4, rig.Eval[int](tab, "document.querySelectorAll('gb-chart circle').length"), "points of the chart")
+
+	tab.Tap("Gauge a receiver")
+	tab.Choose("Gauge a receiver > What it is", "hearts")
+	tab.Choose("Gauge a receiver > Where it stands", "Tank three")
+	tab.Type("Gauge a receiver > Volume as read", "4")
+	tab.Type("Gauge a receiver > Hydrometer reads", "152")
+	tab.Type("Gauge a receiver > at a temperature of", "60")
+	tab.Save("Save the gauge")
+	tab.Tap("End the run")
+	tab.Save("End the run > button: End the run")
+	tab.Until("No run is open")
+
+	enter(tab, "Spirit store")
+	tab.Choose("Vessel", "Tank three")
+	tab.Type("Volume as read", "4308.48")
+	tab.Type("Hydrometer reads", "86.8")
+	tab.Type("at a temperature of", "60")
+	tab.Type("Temperature of the volume", "72")
+	figure(tab, "3721.1") // 27 CFR 30.51
+	assert.Contains(t, rig.Eval[string](tab, "rig.words(document.querySelector('.answer'))"), "4286.94 gal", "27 CFR 30.51: wine gallons at 60 °F")
+	tab.Save("Save the gauge")
+	tab.Choose("Vessel", "Tank three")
+	tab.Tap("Amount by > weight")
+	tab.Type("Net weight", "68")
+	tab.Tap("Strength by > known strength")
+	tab.Type("True strength", "190")
+	figure(tab, "19.0") // 27 CFR 30.44(b): 10 gallons of 190 proof weigh 68 lb
+	tab.Save("Save the gauge")
+	assert.Contains(t, rows(tab, "Latest gauges")[0], "Tank three")
+	assert.Contains(t, rows(tab, "What stands")[0], "hearts")
+
+	enter(tab, "Bottling floor")
+	tab.Tap("Open a bottling")
+	tab.Choose("Open a bottling > Product", "Quince brandy")
+	tab.Choose("Open a bottling > Tank", "Tank three")
+	tab.Type("Open a bottling > Volume as read", "4")
+	tab.Type("Open a bottling > Temperature of the volume", "60")
+	tab.Tap("Open a bottling > Strength by > known strength")
+	tab.Type("Open a bottling > True strength", "80")
+	tab.Save("Open a bottling > button: Open the bottling")
+	tab.Type("Full cases", "3")
+	tab.Type("Loose bottles", "1")
+	tab.Save("Save the count")
+	tab.Tap("Spoiled bottles")
+	tab.Choose("Spoiled bottles > Why", "broken")
+	tab.Type("Spoiled bottles > Bottles", "1")
+	tab.Save("Save the spoils")
+	figure(tab, "19")
+	tally := rig.Eval[string](tab, "rig.words([...document.querySelectorAll('.leaf')].find((leaf) => leaf.textContent.includes('expected from the tank')))")
+	for _, want := range []string{"expected from the tank20.2", "spoiled1", "difference−0.2"} { // 4 gal of 3.785411784 L in bottles of 750 mL are 20.19
+		assert.Contains(t, tally, want)
+	}
+	assert.Contains(t, rows(tab, "Spoils by reason")[0], "broken | 1")
+
+	enter(tab, "Office")
+	assert.Contains(t, strings.Join(rows(tab, "Every vessel"), "\n"), "Tank three | hearts | 6.1")
+	tab.Tap("row: 150 proof")
+	tab.Until("Its history")
+	wrong := strings.TrimPrefix(rig.Eval[string](tab, "document.querySelector('h1').textContent"), "Entry ")
+	tab.Tap("Correct this entry")
+	tab.Type("Correct it > Why", "misread by one mark")
+	tab.Type("Correct it > Hydrometer reads", "152")
+	correction := tab.Save("Save the correction")
+	history := rig.Eval[string](tab, "rig.words(rig.region(document, 'Its history'))")
+	for _, want := range []string{"Written as " + wrong, "150 proof", "Amended by " + correction, "Why: misread by one mark", "152 proof"} {
+		assert.Contains(t, history, want)
+	}
+	tab.Tap("Back to the room")
+	assert.Contains(t, strings.Join(rows(tab, "Entries of"), "\n"), "amended by "+correction)
+
+	onlyHere(t, tab, 19)
+	calm(t, p)
+	o.Wire.Mend()
+	tab.Offline(false)
+	sent(tab)
+	addresses, records := arrived(t, o)
+	require.Len(t, addresses, 19)
+	for i, r := range records {
+		assert.Equal(t, int64(i+1), r.Seq, "%s came out of order, twice or not at all", r.Address())
+	}
+	second := join(t, o, o.Invite())
+	enter(second.Tab, "Office")
+	second.Tab.Until("amended by " + correction)
+	calm(t, second)
+}
