@@ -17,6 +17,7 @@ type Answer struct {
 	Outputs []Value // in the order of the calculation's Outputs
 	Method  string  // by what rule or table the answer was reached
 	Caution string
+	Table   *Table     // the curve behind the outputs, nil for most
 	Faults  fault.List // where not empty, everything else is
 	quantity.Explained
 }

@@ -115,6 +115,7 @@ var catalogue = []Calculation{
 	gaugeWeight(), gaugeVolume(), gaugeCases(), fillPackage(),
 	reduce(), waterPer100(), table4Water(), blend(),
 	obscuration(), sweetened(), liqueur(),
+	boil(), batch(),
 	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
 }
 

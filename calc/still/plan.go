@@ -102,6 +102,11 @@ func (p Plan) Work() (Planned, error) {
 			out[i].U = math.Hypot(out[i].U, (v-out[i].Value)/2/math.Sqrt(3))
 		}
 	}
+	for i := range out { // the strength asked for is met whatever else is in doubt; what binary arithmetic leaves of that is none
+		if out[i].U < 1e-9*math.Abs(out[i].Value) {
+			out[i].U = 0
+		}
+	}
 	fig := func(i int, u quantity.Unit) quantity.Figure {
 		return quantity.Figure{Value: out[i].Value, U: out[i].U, Unit: u, HasU: true}
 	}

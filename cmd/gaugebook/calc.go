@@ -33,7 +33,8 @@ const calcUsage = `usage: gaugebook calc [NAME [key=value…]] [flags anywhere]
 
   gaugebook calc                  lists the calculations
   gaugebook calc NAME             prints its inputs, units, ranges and source
-  gaugebook calc NAME key=value…  answers
+  gaugebook calc NAME key=value…  answers; where the answer is a curve (batch), it goes
+                                  to the standard output as CSV, the figures to stderr
 
   --json        one JSON object: every output with its value, unit and standard uncertainty u
   --working     the steps, as a person would do them from the printed tables
@@ -158,7 +159,24 @@ func (req calcRequest) answer(stdin io.Reader, stdout, stderr io.Writer) error {
 		_, err := stdout.Write(encodeAnswer(a, req.working))
 		return err
 	}
-	return printAnswer(stdout, a, req.working)
+	if a.Table == nil {
+		return printAnswer(stdout, a, req.working)
+	}
+	// The curve is what another program reads on; what is said of it stands beside.
+	if err := printAnswer(stderr, a, req.working); err != nil {
+		return err
+	}
+	return writeTable(stdout, a.Table)
+}
+
+// writeTable writes a curve as CSV under the keys of its columns.
+func writeTable(w io.Writer, t *reckon.Table) error {
+	out := csv.NewWriter(w)
+	header := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		header[i] = c.Key
+	}
+	return out.WriteAll(append([][]string{header}, t.Rows...))
 }
 
 // readFile reads a named file, or the standard input for "-".
@@ -273,6 +291,9 @@ func encodeAnswer(a reckon.Answer, working bool) []byte {
 		o.put(v.Key, &figure)
 	}
 	o.put("method", a.Method)
+	if a.Table != nil {
+		o.put("curve", encodeTable(a.Table))
+	}
 	if working {
 		steps := []string{}
 		for _, s := range a.Working() {
@@ -288,6 +309,27 @@ func encodeAnswer(a reckon.Answer, working bool) []byte {
 		o.put("working", steps)
 	}
 	return o.line()
+}
+
+// encodeTable is a curve as columns and rows of numbers.
+func encodeTable(t *reckon.Table) *object {
+	columns := make([]*object, len(t.Columns))
+	for i, c := range t.Columns {
+		columns[i] = &object{}
+		columns[i].put("key", c.Key)
+		columns[i].put("label", c.Label)
+		columns[i].put("unit", c.Units)
+	}
+	rows := make([][]json.RawMessage, len(t.Rows))
+	for i, row := range t.Rows {
+		for _, cell := range row {
+			rows[i] = append(rows[i], json.RawMessage(cell))
+		}
+	}
+	var o object
+	o.put("columns", columns)
+	o.put("rows", rows)
+	return &o
 }
 
 // encodeFaults is what was wrong as one line of JSON: the first fault, and all

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"math"
 	"os"
@@ -175,6 +176,14 @@ func TestCalcEveryCalculation(t *testing.T) {
 				var s string
 				require.NoError(t, json.Unmarshal(raw, &s))
 				assert.NotEmpty(t, s, c.Name)
+			case "curve":
+				var curve struct {
+					Columns []map[string]string
+					Rows    [][]float64
+				}
+				require.NoError(t, json.Unmarshal(raw, &curve))
+				require.NotEmpty(t, curve.Rows, c.Name)
+				assert.Len(t, curve.Rows[0], len(curve.Columns), c.Name)
 			case "working":
 				var steps []string
 				require.NoError(t, json.Unmarshal(raw, &steps))
@@ -190,9 +199,9 @@ func TestCalcEveryCalculation(t *testing.T) {
 			assert.Contains(t, o, key, c.Name)
 		}
 		delete(contract, c.Name)
-		out, _, err := calc(t, "", c.Name+exampleArgs(c))
+		out, notes, err := calc(t, "", c.Name+exampleArgs(c))
 		require.NoError(t, err)
-		assert.Contains(t, out, "method")
+		assert.Contains(t, out+notes, "method")
 		var described map[string]any
 		text, _, err := calc(t, "", c.Name+" --json")
 		require.NoError(t, err)
@@ -205,6 +214,19 @@ func TestCalcEveryCalculation(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal([]byte(text), &all))
 	assert.Len(t, all["calculations"], len(reckon.All()))
+}
+
+// A batch's curve is a CSV file that another program reads.
+func TestCalcCurve(t *testing.T) {
+	out, notes, err := calc(t, "", "batch charge=300L strength=25% plates=0.4 end=60%")
+	require.NoError(t, err)
+	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	require.NoError(t, err)
+	require.Greater(t, len(rows), 50)
+	assert.Equal(t, []string{"collected_lpa", "collected_l", "spirit_abv", "collected_abv", "still_abv", "still_l", "vapour_c", "still_c"}, rows[0])
+	assert.Equal(t, "60.000", rows[len(rows)-1][2], "it ends where it was to end")
+	assert.Contains(t, notes, "litres of pure alcohol")
+	assert.Contains(t, notes, "does not remove methanol")
 }
 
 func TestCalcUnits(t *testing.T) {
