@@ -149,13 +149,15 @@ func TestStillRoom(t *testing.T) {
 	p, still, receiver, _, product := house(t)
 	view := p.call("view", map[string]any{"what": "still"})
 	require.Nil(t, view["run"], "no run is open yet")
+	require.Contains(t, fmt.Sprint(view["cautions"]), "Heads are not for drinking")
+	require.NotContains(t, fmt.Sprint(view["cautions"]), "fire marshal", "the page says that once")
 
 	run := p.save("run started", map[string]any{"still": still, "product": product})
 	cut := map[string]any{"run": run, "fraction": "hearts", "receiver": receiver}
 	preview := p.call("preview", map[string]any{"kind": "receiver changed", "body": cut})
 	require.Contains(t, sentences(preview["wrong"])["fraction"], "a cut needs a reading before it", "a cut before any reading is told at its field")
 
-	p.save("draw read", map[string]any{"run": run, "indicated": "165", "temp": "60F", "volume": "0.5"})
+	p.save("draw read", map[string]any{"run": run, "indicated": "150", "temp": "60F", "volume": "0.5"})
 	p.save("receiver changed", cut)
 	p.save("draw read", map[string]any{"run": run, "indicated": "150", "temp": "60F", "volume": "1", "vapour": "178"})
 	p.save("draw read", map[string]any{"run": run, "indicated": "150", "temp": "60F", "volume": "2.5", "note": "clean"})
@@ -190,10 +192,10 @@ func TestStillRoom(t *testing.T) {
 	require.Contains(t, fmt.Sprint(lines["rows"]), "clean")
 	rows := receivers["rows"].([]any)
 	require.Len(t, rows, 2)
-	// 0.5 wine gallon of 165 proof is 0.825 proof gallon, shown as 0.83, and 2.5 of 150 are 3.75 (27 CFR 30.11:
-	// a proof gallon is a gallon at 100 proof), both read at 60 °F, where nothing is corrected.
-	require.Contains(t, fmt.Sprint(rows[0]), "0.83")
-	require.Contains(t, fmt.Sprint(rows[1]), "3.75")
+	// At 60 °F nothing is corrected, and a proof gallon is a gallon at 100 proof (27 CFR 30.11): 2.5 gallons of
+	// 150 proof throughout are 3.75.
+	require.Contains(t, fmt.Sprint(rows[1]), "text:3.75")
+	require.Contains(t, fmt.Sprint(rows[1]), "Hearts into Receiver A")
 }
 
 func TestBottlingFloor(t *testing.T) {

@@ -222,17 +222,3 @@ func (e *Engine) counted(r *book.Bottling, b *book.BottlesCounted) *result {
 		Steps: quantity.Working{{Text: strconv.FormatInt(b.Cases, 10) + " cases of " + strconv.FormatInt(per, 10) + " and " + strconv.FormatInt(b.Loose, 10) + " loose",
 			Value: strconv.FormatInt(now, 10)}}}
 }
-
-// collected is what came over between two readings of one receiver: the volume
-// it grew by at the mean of the strengths.
-func (e *Engine) collected(volume, temp quantity.Reading, from, to spirit.Strength) (book.Alcohol, bool) {
-	mean, err := spirit.FromMassFraction((from.MassFraction() + to.MassFraction()) / 2)
-	if err != nil {
-		return 0, false
-	}
-	g, err := spirit.GaugeVolume(spirit.VolumeGauge{Volume: volume, Temp: temp, Strength: quantity.FromDecimal(quantity.Snap(mean.ABV20()), quantity.ABV20)})
-	if err != nil {
-		return 0, false
-	}
-	return book.Steps(g.ProofGallons.Value), true
-}

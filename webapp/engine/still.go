@@ -9,12 +9,15 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
+	"gaugebook/calc/still"
 )
 
 type stillView struct {
 	Runs   []runChoice `json:"runs"`
 	Run    *runView    `json:"run"`
 	Blocks []block     `json:"blocks"`
+
+	Cautions []string `json:"cautions"`
 }
 
 type runChoice struct {
@@ -39,6 +42,9 @@ type cutChoice struct {
 func (e *Engine) stillRoom(wanted book.Address) stillView {
 	s := e.book.State()
 	out := stillView{Runs: []runChoice{}, Blocks: []block{}}
+	for _, c := range still.Cautions(true) {
+		out.Cautions = append(out.Cautions, strings.TrimSpace(strings.TrimSuffix(c.Text, still.Defer))) // the page says that once, for all of them
+	}
 	var run *book.Run
 	for a, r := range s.Runs {
 		if !r.Running() {
@@ -84,8 +90,9 @@ func cutsAfter(f book.Fraction) []cutChoice {
 type draw struct {
 	book.Line
 	strength spirit.Strength
+	reading  quantity.Reading // the same, with its doubt
 	known    bool
-	segment  int // counts the receivers
+	segment  int // counts the cuts
 }
 
 func (e *Engine) draws(run *book.Run) []draw {
@@ -100,7 +107,9 @@ func (e *Engine) draws(run *book.Run) []draw {
 		if l.Read != nil {
 			g := l.Read.Gauge()
 			c, ok, err := g.TrueStrength(e.book.State())
-			d.strength, d.known = c.Strength, ok && err == nil
+			if d.known = ok && err == nil; d.known {
+				d.strength, d.reading = c.Strength, c.True.Reading(2)
+			}
 		}
 		out = append(out, d)
 	}
@@ -144,53 +153,85 @@ func (e *Engine) into(receiver book.Address) string {
 // was gauged at the end.
 func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
 	t := &table{Title: "Pure alcohol in the receivers, in litres and proof gallons", Empty: "Nothing collected yet: give the volume in the receiver with a reading.", Rows: []row{},
-		Columns: []column{{Label: "Receiver"}, {Label: "Volume", Figure: true}, {Label: "L", Figure: true}, {Label: "PG", Figure: true}}}
-	add := func(name, volume string, a book.Alcohol, note string) {
-		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(volume), text(quantity.Fixed(a.LitresPureAlcohol(), 2)), text(quantity.Fixed(a.ProofGallons(), 2))}, Note: note})
+		Columns: []column{{Label: "Receiver"}, {Label: "L", Figure: true}, {Label: "PG", Figure: true}}}
+	perGallon := book.Steps(1).LitresPureAlcohol()
+	add := func(name string, litres, doubt float64, note string) {
+		gallons := litres / perGallon
+		note += fmt.Sprintf(", ±%s L", quantity.Fixed(2*doubt, 2))
+		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(quantity.Fixed(litres, 2)), text(quantity.Fixed(gallons, 2))}, Note: note})
 	}
-	for from := 0; from < len(draws); {
-		to := from
-		for to < len(draws) && draws[to].segment == draws[from].segment {
-			to++
+	names := map[string]string{}
+	collected, err := still.Collect(e.drawLog(run, draws, names))
+	if err != nil {
+		if said := spoken(err); said[0].Code != still.TooLittle && len(draws) > 0 {
+			t.Empty = "What was collected cannot be said: " + said[0].Field + ": " + said[0].Sentence
 		}
-		if sum, volume, ok := e.inReceiver(draws[from:to]); ok {
-			d := draws[from]
-			add(capital(string(d.Fraction))+e.into(d.Receiver), volume.String(), sum, "by the draw log")
+	}
+	for _, r := range collected.Receivers {
+		if r.PureAlcohol.Value == 0 {
+			continue
 		}
-		from = to
+		note := "by the draw log: " + e.volumeIn(r.Volume) + ", " + e.strengthText(r.Holds.Strength())
+		if r.Guessed > 0 {
+			note += ", in part guessed by the clock"
+		}
+		add(names[r.Name], r.PureAlcohol.Value, r.PureAlcohol.U, note)
 	}
 	for _, f := range run.Fractions {
-		add(capital(string(f.Fraction))+" in "+e.name(book.AVessel, f.Vessel), quantity.Fixed(f.Figures.Volume20C.Value, 2)+" L", f.Alcohol, "gauged at "+proofText(f.Strength)+" proof")
+		add(capital(string(f.Fraction))+" in "+e.name(book.AVessel, f.Vessel), f.Alcohol.LitresPureAlcohol(), book.Alcohol(f.Doubt).LitresPureAlcohol(), "gauged at "+e.strengthText(f.Strength))
 	}
 	return t
 }
 
-// inReceiver adds up what came into one receiver, reading by reading.
-func (e *Engine) inReceiver(draws []draw) (sum book.Alcohol, volume quantity.Reading, ok bool) {
-	var before spirit.Strength
-	first := true
-	for _, d := range draws {
-		if d.Read == nil || !d.known {
-			continue
-		}
-		if first {
-			before = d.strength
-		}
-		first = false
-		if d.Read.Volume.IsNone() {
-			continue
-		}
-		grown := d.Read.Volume.Decimal()
-		if !volume.IsNone() {
-			grown = grown.Sub(quantity.Snap(volume.In(d.Read.Volume.Unit())))
-		}
-		if grown.IsPositive() {
-			got, fine := e.collected(quantity.FromDecimal(grown, d.Read.Volume.Unit()), d.Read.Temp, before, d.strength)
-			sum, ok = sum+got, ok || fine
-		}
-		volume, before = d.Read.Volume, d.strength
+// volumeIn is a volume at 20 °C in the unit of the book's convention.
+func (e *Engine) volumeIn(litres quantity.Figure) string {
+	if e.metric() {
+		return quantity.Fixed(litres.Value, 1) + " L"
 	}
-	return sum, volume, ok
+	return quantity.Fixed(litres.In(quantity.Gallon).Value, 2) + " gal"
+}
+
+// drawLog is the run as the still's formulas take it. A receiver is a vessel
+// with its fraction, or whatever stood there between two cuts where none was
+// named; names gets what people call each.
+func (e *Engine) drawLog(run *book.Run, draws []draw, names map[string]string) []still.Line {
+	var out []still.Line
+	receiver := func(d draw) string {
+		key := string(d.Fraction) + " " + string(d.Receiver)
+		if d.Receiver == "" {
+			key += strconv.Itoa(d.segment)
+		}
+		names[key] = capital(string(d.Fraction)) + e.into(d.Receiver)
+		return key
+	}
+	for i, d := range draws {
+		l := still.Line{After: d.On.Since(run.Started), Receiver: receiver(d)}
+		switch {
+		case d.known:
+			l.Strength, l.Volume, l.VolumeTemp = d.reading, d.Read.Volume, d.Read.Temp
+		case d.Read != nil:
+			l.Volume, l.VolumeTemp = d.Read.Volume, d.Read.Temp
+		case i > 0:
+			if left := e.leftBefore(d.Entry); !left.IsNone() {
+				out = append(out, still.Line{After: l.After, Receiver: receiver(draws[i-1]), Volume: left})
+			}
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// leftBefore is what a cut says the receiver before it held.
+func (e *Engine) leftBefore(cut book.Address) quantity.Reading {
+	entry := e.book.Entry(cut)
+	if entry == nil {
+		return quantity.Reading{}
+	}
+	body, _, _, _ := e.book.Effective(entry)
+	if c, ok := body.(*book.ReceiverChanged); ok {
+		return c.Volume
+	}
+	return quantity.Reading{}
 }
 
 // A chart's positions are parts of its plot's width and height.

@@ -9,14 +9,6 @@ import { corner, h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { entryForm } from '../view/form.js';
 
-const cautions = [
-  'Ethanol vapour burns and is heavier than air: no flame, spark or hot work here, and the ventilation stays on.',
-  'Heads are not for drinking: they carry methanol and acetone, and what comes of stone fruit can carry hydrocyanic acid. Mark their receiver.',
-  'Stillage and the still are hot enough to scald: let them cool before they are opened or drained.',
-  'A still that cools while it is shut draws a vacuum and can collapse: open its vent first.',
-  'Without coolant the condenser lets vapour into the room: if it stops, stop the heat.',
-];
-
 const figures = { first: ['indicated', 'temp'], wanting: 'Read the hydrometer and its thermometer: the true strength stands here.' };
 const instruments = ['hydrometer', 'thermometer', 'indicated_correction', 'temp_correction'];
 
@@ -61,7 +53,7 @@ export const stillRoom = {
         }))
         : h('p', { class: 'help' }, 'No run is open. Start one to keep readings as its lines.')));
       await rest.furnish(run?.address ?? '', () => [run ? runDrawers(run) : null, start()]);
-      show(right, blocks(app, view.blocks), caution(cautions));
+      show(right, blocks(app, view.blocks), caution(view.cautions));
     };
 
     const drawForm = (run) => entryForm(app, {
