@@ -145,17 +145,12 @@ func parseID(s string) (id uuid.UUID, ok bool) {
 	if len(s) != 36 || s[8] != '-' || s[13] != '-' || s[18] != '-' || s[23] != '-' {
 		return id, false
 	}
-	n := 0
-	for i := 0; i < len(s); i += 2 {
-		if s[i] == '-' {
-			i++
-		}
-		high, low := nibble(s[i]), nibble(s[i+1])
+	for n, at := range [...]int{0, 2, 4, 6, 9, 11, 14, 16, 19, 21, 24, 26, 28, 30, 32, 34} {
+		high, low := nibble(s[at]), nibble(s[at+1])
 		if high < 0 || low < 0 {
 			return id, false
 		}
 		id[n] = byte(high<<4 | low)
-		n++
 	}
 	return id, true
 }
