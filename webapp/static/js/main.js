@@ -71,7 +71,13 @@ export class App {
     this.exchange.start();
     keepOffline({
       busy: () => this.dirty.size > 0 || this.exchange.running,
-      onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', { words: 'Start it now', act: take }),
+      onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', {
+        words: 'Start it now',
+        act: () => {
+          if (this.dirty.size > 0) this.notice('update', 'The newer Gaugebook starts as soon as what is being written here is saved or cleared.');
+          take();
+        },
+      }),
       onState: (words) => this.notice('offline', words),
     }).catch((error) => this.notice('offline', `This phone could not keep the app for opening without a network: ${error.message}`));
     const kept = await navigator.storage?.persist?.();

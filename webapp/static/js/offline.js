@@ -3,7 +3,7 @@
  *
  * A new build is fetched and kept beside the running one. It takes over when
  * the person says so, or by itself once the page is out of sight; never while
- * a form is touched, never during an exchange.
+ * a form is touched, never during an exchange: told so meanwhile, it waits.
  *
  * @module
  */
@@ -23,22 +23,16 @@ export async function keepOffline({ busy, onWaiting, onState }) {
   }
   const wasControlled = Boolean(navigator.serviceWorker.controller);
   let leaving = false;
-  let asked = false;
   navigator.serviceWorker.addEventListener('controllerchange', () => {
     if (!wasControlled || leaving) return; // the first worker of this phone: the page is already its build
     leaving = true;
-    if (asked) location.reload(); // what is typed is kept as a draft
-    else whenIdle(busy, () => location.reload());
+    whenIdle(busy, () => location.reload());
   });
 
   const registration = await navigator.serviceWorker.register(trustedURL('/sw.js'), { updateViaCache: 'none' });
   const take = () => registration.waiting?.postMessage('take over');
   const offer = () => {
-    if (!registration.waiting || !navigator.serviceWorker.controller) return;
-    onWaiting(() => {
-      asked = true;
-      take();
-    });
+    if (registration.waiting && navigator.serviceWorker.controller) onWaiting(() => whenIdle(busy, take));
   };
   registration.addEventListener('updatefound', () => {
     registration.installing?.addEventListener('statechange', offer);
