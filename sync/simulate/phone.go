@@ -143,7 +143,7 @@ func (p *phone) send(s exchange.Send) {
 	p.sends++
 	p.w.coverage.Sends++
 	w := p.w
-	w.trace("%v: %s %s, %d lines", p, s.Method, s.Path, max(0, strings.Count(s.Body, "\n")-1))
+	w.trace("%v: %s %.36s, %d lines", p, s.Method, s.Path, max(0, strings.Count(s.Body, "\n")-1))
 	sentMS := w.now
 	open := true
 	finish := func(e exchange.Event) {
