@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -19,13 +20,15 @@ type writer struct {
 	minute int
 }
 
+// opened is when the minutes of a writer are counted from.
+var opened = time.Date(2026, 1, 1, 0, 0, 0, 0, time.FixedZone("", -5*60*60))
+
 func moment(minute int) Moment {
-	day, m := minute/1440, minute%1440
-	mo, err := ParseMoment(fmt.Sprintf("2026-%02d-%02dT%02d:%02d:00-05:00", 1+day/28, 1+day%28, m/60, m%60))
+	m, err := ParseMoment(opened.Add(time.Duration(minute) * time.Minute).Format(time.RFC3339))
 	if err != nil {
 		panic(err)
 	}
-	return mo
+	return m
 }
 
 func (w *writer) write(kind, body string) *Entry {
@@ -254,10 +257,4 @@ func TestBodiesReadBackAsWritten(t *testing.T) {
 	}
 }
 
-func (e *Entry) minute() int {
-	var mo, d, h, m int
-	if _, err := fmt.Sscanf(e.Happened.text, "2026-%d-%dT%d:%d", &mo, &d, &h, &m); err != nil {
-		panic(err)
-	}
-	return ((mo-1)*28+d-1)*1440 + h*60 + m
-}
+func (e *Entry) minute() int { return int((e.Happened.ms - opened.UnixMilli()) / 60_000) }

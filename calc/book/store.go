@@ -178,7 +178,7 @@ func (t *turn) draw(v *Vessel, m Measure) Content {
 	return out
 }
 
-// pour puts a content into a vessel, ageing the parts that come out of wood.
+// pour puts a content into a vessel; its time in the vessel's wood begins.
 func (t *turn) pour(v *Vessel, in Content) {
 	if !v.Content.Empty() && v.Content.Account != in.Account && in.Account != "" && v.Content.Account != "" {
 		t.ask(Mixing, fmt.Sprintf("%s held spirit of the %s account, and spirit of the %s account came to it.", v.Name, v.Content.Account, in.Account), nil, v.Address)
@@ -387,11 +387,6 @@ func (b *SpiritMoved) apply(t *turn) {
 	}
 	t.sameMove(b, from)
 	out := t.drawGauged(from, &b.Gauge)
-	if from.Wooden() {
-		for i := range out.Parts {
-			out.Parts[i].Wood += int32(max(0, t.now().Since(from.Content.Since).Hours()/24))
-		}
-	}
 	if b.Account != "" && b.Account != out.Account && out.Material.Accounted() {
 		t.post(out.Account, b.Account, Cause(b.Purpose), out.Parts)
 		out.Account = b.Account

@@ -1,0 +1,251 @@
+package book
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+)
+
+// The worked reconciliation of a bottling (common practice, no source): 1,520 L
+// at 40 %, a heel of 18 L, 165 cases of 12 bottles of 0.75 L, samples of 1.5 L
+// and a spill of 4 L leave 11.5 L, 0.76 %, unexplained.
+func TestTheWorkedReconciliation(t *testing.T) {
+	x := newTale(t, "metric")
+	tank := x.vessel("T1", "bottling tank", "2000L", "")
+	product := x.tell("product registered", `{"name":"Quince brandy","class":"brandy","strength":"40%%","bottle":"750mL","per_case":"12"}`)
+	x.tell("spirit received", `{"vessel":%q,"volume":"1520","volume_temp":"20","strength":"40","reason":"in bond","class":"brandy","account":"processing"}`, tank)
+	bottling := x.tell("bottling opened", `{"product":%q,"tank":%q,"volume":"1520","volume_temp":"20","strength":"40","lot_code":"Q26-4"}`, product, tank)
+	x.tell("bottles counted", `{"bottling":%q,"cases":"165"}`, bottling)
+	x.tell("bottling closed", `{"bottling":%q,"volume":"18","volume_temp":"20","samples":"1500mL","spilled":"4L"}`, bottling)
+	b := x.state().Bottling(bottling)
+	assert.InDelta(t, 11.5*0.4, b.Missing.LitresPureAlcohol(), 0.005)
+	assert.InDelta(t, 0.0076, float64(b.Missing)/float64(b.Tanked.Alcohol), 0.0001)
+	requireSound(t, x.state())
+}
+
+// 27 CFR 19.356: ±1.5 % from 1 L, 2 % to 376 mL, 3 % to 101 mL, 4.5 % below.
+func TestFillLimitsAreTheRegulations(t *testing.T) {
+	for ml, want := range map[string]float64{"1750": 0.015, "1000": 0.015, "999": 0.02, "750": 0.02, "376": 0.02, "375": 0.03, "101": 0.03, "100": 0.045, "50": 0.045} {
+		assert.InDelta(t, want, FillLimit(quantity.MustParse(ml, quantity.Millilitre)), 0, "%s mL", ml)
+	}
+}
+
+// What a full bottle weighs: 750 mL of 40.0 % vol are 710.2 g in air at 20 °C;
+// of 80 proof, 712.3 g at 60 °F (worked out from OIML R 22; in practice 712 g
+// is quoted).
+func TestABottleIsFilledByWeight(t *testing.T) {
+	abv, err := spirit.FromABV20(40)
+	require.NoError(t, err)
+	proof, err := spirit.FromProof(80)
+	require.NoError(t, err)
+	grams := func(s string) quantity.Reading { return quantity.MustParse(s, quantity.Gram) }
+	metric := BottleFound{Empty: grams("400"), Full: grams("1110.2")}
+	us := BottleFound{Empty: grams("400"), Full: grams("1112.3")}
+	assert.InDelta(t, 750, metric.net(Metric, abv), 0.1)
+	assert.InDelta(t, 750, us.net(US, proof), 0.1)
+}
+
+func TestFillChecksAreHeldAgainstTheLabel(t *testing.T) {
+	x, bottling, _ := bottled(t)
+	x.tell("fill checked", `{"bottling":%q,"bottles":[{"head":"1","empty":"400g","full":"1112g"},{"head":"2","empty":"401.5g","full":"1124g"}],"indicated":"80.2proof","temp":"60F"}`, bottling)
+	x.quiet()
+	require.Len(t, x.state().Bottling(bottling).Fills, 1)
+	x.tell("fill checked", `{"bottling":%q,"bottles":[{"empty":"400g","full":"1090g"},{"volume":"766mL"}],"strength":"78proof"}`, bottling)
+	assert.Len(t, x.asked(OffFill), 1)
+	require.Len(t, x.asked(OffLabel), 1)
+	assert.Equal(t, "The bottle is -1 % vol off the label, and ±0.3 is allowed (27 CFR 19.356).", x.asked(OffLabel)[0])
+	assert.Contains(t, x.refused("fill checked", `{"bottling":%q,"bottles":[{"empty":"400g","full":"390g"}]}`, bottling), "is not more than the empty bottle")
+}
+
+// bottled closes a run of 120 bottles of 80 proof.
+func bottled(t *testing.T) (x *tale, bottling, tank Address) {
+	x = newTale(t, "us")
+	tank = x.vessel("T1", "bottling tank", "60gal", "")
+	product := x.tell("product registered", `{"name":"Damson brandy","class":"brandy","strength":"80proof","bottle":"750mL","per_case":"12"}`)
+	x.tell("spirit received", `{"vessel":%q,"volume":"23.8gal","volume_temp":"60F","strength":"80proof","reason":"in bond","class":"brandy","account":"storage"}`, tank)
+	bottling = x.tell("bottling opened", `{"product":%q,"tank":%q,"volume":"23.8gal","volume_temp":"60F","strength":"80proof"}`, product, tank)
+	x.tell("bottles counted", `{"bottling":%q,"cases":"10"}`, bottling)
+	x.tell("bottling closed", `{"bottling":%q,"tank_empty":"yes"}`, bottling)
+	x.quiet()
+	return x, bottling, tank
+}
+
+// Rework: 5110.28 takes it out of finished goods on line 40 and into bulk on 6.
+func TestBottlesArePouredBackAndBottledAgain(t *testing.T) {
+	x, bottling, tank := bottled(t)
+	finished := x.state().Balance(Finished)
+	x.tell("cases removed", `{"bottling":%q,"cases":"4","purpose":"sale"}`, bottling)
+	x.tell("cases returned", `{"bottling":%q,"cases":"2","why":"Haze"}`, bottling)
+	x.tell("bottles dumped", `{"bottling":%q,"cases":"2","to":%q,"why":"haze"}`, bottling, tank)
+	x.quiet()
+	s := x.state()
+	assert.EqualValues(t, 72, s.Bottling(bottling).Left())
+	assert.Equal(t, finished-s.Balance(TaxDetermined)-s.Balance(Processing), s.Balance(Finished))
+	assert.InDelta(t, 80, s.Vessel(tank).Content.Strength().Proof(), 0.01)
+	again := x.tell("bottling opened", `{"product":%q,"tank":%q,"volume":"4.755gal","volume_temp":"60F"}`, s.Bottling(bottling).Product, tank)
+	x.tell("bottles counted", `{"bottling":%q,"cases":"2"}`, again)
+	x.tell("bottling closed", `{"bottling":%q,"tank_empty":"yes","cause":"bottling"}`, again)
+	x.quiet()
+	assert.Equal(t, bottling, x.state().Ancestry(again)[0].Lot.Address)
+	assert.Contains(t, x.refused("bottles dumped", `{"bottling":%q,"cases":"7","to":%q,"why":"haze"}`, bottling, tank), "is more than the 72 bottles left")
+
+	// Less comes back than was in the bottles: the rest was spilled.
+	x.tell("bottles dumped", `{"bottling":%q,"cases":"1","to":%q,"volume":"2.2gal","volume_temp":"60F","why":"label"}`, bottling, tank)
+	requireSound(t, x.state())
+	assert.Positive(t, x.state().Balance(Lost))
+}
+
+// A stocktake asserts: it asks, proposes, and changes nothing by itself.
+func TestACountNeverPads(t *testing.T) {
+	x, bottling, _ := bottled(t)
+	before := digestAccounts(x.state())
+	x.tell("cases counted", `{"bottling":%q,"cases":"9","loose":"7"}`, bottling)
+	assert.Equal(t, before, digestAccounts(x.state()))
+	require.Equal(t, []string{"The count of Damson brandy is 5 bottles less than the book has."}, x.asked(CountDisagrees))
+	p := x.state().Questions()[0].Proposal
+	b, faults := Compose(p.Kind, US, p.Body)
+	require.Empty(t, faults)
+	x.book.Add(x.seal(b))
+	assert.EqualValues(t, 115, x.state().Bottling(bottling).Left())
+	assert.Positive(t, x.state().Balance(Shortage))
+	x.tell("cases counted", `{"bottling":%q,"cases":"10"}`, bottling)
+	p = x.state().Questions()[1].Proposal
+	require.Equal(t, "cases found", p.Kind)
+	b, faults = Compose(p.Kind, US, p.Body)
+	require.Empty(t, faults)
+	x.book.Add(x.seal(b))
+	assert.EqualValues(t, 120, x.state().Bottling(bottling).Left())
+	assert.Equal(t, x.state().Balance(Shortage), -x.state().Balance(Gained))
+	x.tell("inventory taken", `{"account":"finished","taken":"2026-01-31","by":"R. Vane","signed":"yes"}`)
+	assert.Equal(t, x.state().Balance(Finished), x.state().Inventories()[0].Book)
+	requireSound(t, x.state())
+
+	glass := x.tell("goods registered", `{"name":"Flint","type":"bottle","counted_in":"pieces"}`)
+	lot := x.tell("goods received", `{"good":%q,"pieces":"1000"}`, glass)
+	x.tell("goods spoiled", `{"lot":%q,"pieces":"4","reason":"broken"}`, lot)
+	x.tell("goods counted", `{"lot":%q,"pieces":"990"}`, lot)
+	assert.EqualValues(t, 996, x.state().OnHand(glass), "the count alone changes nothing")
+	x.tell("goods adjusted", `{"lot":%q,"why":"A layer was short"}`, lot)
+	assert.EqualValues(t, 990, x.state().OnHand(glass))
+	x.tell("goods counted", `{"lot":%q,"pieces":"990"}`, lot)
+	assert.Contains(t, x.refused("goods issued", `{"lot":%q,"pieces":"991"}`, lot), "is more than the 990 pieces")
+	assert.Contains(t, x.refused("goods issued", `{"lot":%q,"weight":"3kg"}`, lot), "is counted in pieces")
+}
+
+func digestAccounts(s *State) map[Account]Alcohol {
+	out := map[Account]Alcohol{}
+	for _, a := range Accounts() {
+		out[a] = s.Balance(a)
+	}
+	return out
+}
+
+func TestMarksAreBlindUntilAllAreIn(t *testing.T) {
+	x := newTale(t, "us")
+	trial := x.tell("trial made", `{"name":"K3","parts":[{"what":"Quince hearts","weight":"50g"},{"what":"Water","weight":"38.2g"}],"tasters":"2"}`)
+	x.tell("trial scored", `{"trial":%q,"taster":"RV","whole":"6"}`, trial)
+	assert.Nil(t, x.state().Trial(trial).Scores())
+	_, ok := x.state().Trial(trial).Mean()
+	assert.False(t, ok)
+	assert.Contains(t, x.refused("trial scored", `{"trial":%q,"taster":" rv","whole":"9"}`, trial), "has given marks")
+	x.force("trial scored", `{"trial":%q,"taster":"rv","whole":"9"}`, trial)
+	assert.Len(t, x.asked(Twice), 1)
+	assert.Equal(t, 1, x.state().Trial(trial).In(), "the first marks count")
+	x.tell("trial scored", `{"trial":%q,"taster":"AM","whole":"9"}`, trial)
+	mean, ok := x.state().Trial(trial).Mean()
+	assert.True(t, ok)
+	assert.InDelta(t, 7.5, mean, 0)
+	child := x.tell("trial made", `{"name":"K4","from":%q,"parts":[{"what":"Quince hearts","weight":"50g"}],"tasters":"3"}`, trial)
+	assert.Equal(t, []Address{child}, x.state().Trial(trial).Children)
+	x.tell("trial scored", `{"trial":%q,"taster":"AM","whole":"4"}`, child)
+	x.tell("trial opened", `{"trial":%q,"why":"One is ill"}`, child)
+	assert.Len(t, x.state().Trial(child).Scores(), 1)
+}
+
+func TestTheLastWordOnAnApprovalCounts(t *testing.T) {
+	x := newTale(t, "us")
+	product := x.tell("product registered", `{"name":"Gin","class":"gin"}`)
+	x.tell("approval recorded", `{"product":%q,"of":"label","number":"26001","status":"applied for"}`, product)
+	x.tell("approval recorded", `{"product":%q,"of":"formula","number":"F9","status":"approved","until":"2026-01-20"}`, product)
+	x.tell("approval recorded", `{"product":%q,"of":"label","number":"26001","status":"approved"}`, product)
+	list := x.state().Approvals(product)
+	require.Len(t, list, 2)
+	assert.Equal(t, "formula", list[0].Body.(*ApprovalRecorded).Of)
+	assert.Equal(t, "approved", list[1].Body.(*ApprovalRecorded).Status)
+	assert.Contains(t, kinds(x.state().Overdue(moment(x.minute))), ApprovalEnding)
+}
+
+// A check of an instrument acts from then on; what was read before keeps the
+// correction it was read with, and an unfit one is offered no more.
+func TestACorrectionActsFromItsCheckOn(t *testing.T) {
+	x := newTale(t, "us")
+	tank := x.vessel("T1", "tank", "60gal", "")
+	h := x.tell("instrument registered", `{"name":"H2","type":"hydrometer","correction":"0.0proof","half_width":"0.1proof","checked":"2025-12-01","check_every":"60d"}`)
+	gauge := `{"vessel":%q,"volume":"10gal","indicated":"120proof","temp":"60F","hydrometer":%q,"reason":"bought in","class":"other","account":"storage"}`
+	x.tell("spirit received", gauge, tank, h)
+	assert.InDelta(t, 12, x.state().Vessel(tank).Content.Alcohol.ProofGallons(), 0.001)
+	x.days(35)
+	assert.Contains(t, kinds(x.state().Overdue(moment(x.minute))), InstrumentDue)
+	x.tell("instrument checked", `{"instrument":%q,"found":"fit with a new correction","correction":"-1.0proof"}`, h)
+	assert.NotContains(t, kinds(x.state().Overdue(moment(x.minute))), InstrumentDue)
+	x.tell("spirit received", gauge, tank, h)
+	assert.InDelta(t, 23.9, x.state().Vessel(tank).Content.Alcohol.ProofGallons(), 0.001)
+	x.tell("instrument checked", `{"instrument":%q,"found":"not fit"}`, h)
+	assert.True(t, x.state().Registered(AnInstrument, h).Retired)
+	assert.Contains(t, x.refused("instrument checked", `{"instrument":%q,"found":"fit"}`, h), "no longer in use")
+
+	// A thermometer's correction has its own unit.
+	x.tell("instrument registered", `{"name":"Th1","type":"thermometer","correction":"-0.3F","half_width":"0.2F"}`)
+}
+
+// A printed table is typed in over several entries; 30.23's own example,
+// 192.85 at 72.10, falls in its four printed cells.
+func TestAPrintedTableComesInParts(t *testing.T) {
+	x := newTale(t, "us")
+	x.tell("table loaded", `{"source":"Gauging manual, table 1","rows":[{"reading":"192","from":"72","proofs":"189.1 188.9"}]}`)
+	x.tell("table loaded", `{"rows":[{"reading":"193","from":"72","proofs":"190.2"}]}`)
+	assert.Equal(t, 3, x.state().Table().Len())
+	g := Gauge{Indicated: quantity.MustParse("192.85", quantity.Proof), Temp: quantity.MustParse("72.10", quantity.Fahrenheit)}
+	c, ok, err := g.TrueStrength(x.state())
+	require.NoError(t, err)
+	require.True(t, ok)
+	assert.Equal(t, "190.0", c.True.Text(1)[:5])
+	assert.Contains(t, x.refused("table loaded", `{"rows":[{"reading":"193","from":"72","proofs":"191.2"}]}`), "was 190.2 on an earlier line")
+	x.force("table loaded", `{"rows":[{"reading":"193","from":"72","proofs":"191.2"}]}`)
+	assert.Equal(t, 3, x.state().Table().Len())
+	assert.Len(t, x.asked(Dangling), 1)
+}
+
+// One entry of the largest part of the table stays within a record of 64 KiB.
+func TestAPartOfTheTableFitsARecord(t *testing.T) {
+	proofs := strings.TrimSpace(strings.Repeat("189.1 ", 101))
+	rows := make([]TableRow, 90)
+	for i := range rows {
+		rows[i] = TableRow{Reading: int64(i), Proofs: proofs}
+	}
+	b := &TableLoaded{Rows: rows}
+	assert.Empty(t, Check(b))
+	assert.Less(t, len(Encode(b)), 64<<10-640)
+}
+
+func TestTwoDevicesTellOneThing(t *testing.T) {
+	x := newTale(t, "us")
+	other := &writer{t: t, device: "alder7"}
+	tell := func(minute int, kind, body string) {
+		other.minute = minute
+		x.book.Add(other.write(kind, body))
+	}
+	x.tell("delivery received", `{"material":"fruit","variety":"Quince","net":"400kg","note":"from the gate"}`)
+	tell(300, "delivery received", `{"material":"fruit","variety":"Quince","net":"400kg"}`)
+	require.Equal(t, []string{"Two devices wrote ‘delivery received’ with the same figures within 24 hours."}, x.asked(Twice))
+	p := x.state().Questions()[0].Proposal
+	require.Equal(t, "entry voided", p.Kind)
+	tell(301, "delivery received", `{"material":"fruit","variety":"Quince","net":"410kg"}`) // another one
+	tell(4000, "delivery received", `{"material":"fruit","variety":"Quince","net":"400kg"}`)
+	assert.Len(t, x.asked(Twice), 1, "three days later it is another delivery")
+}
