@@ -196,17 +196,21 @@ func spoilsTable(r *book.Bottling) *table {
 	return t
 }
 
+// latestBottlings is how many bottlings the floor lists.
+const latestBottlings = 8
+
 func (e *Engine) bottlingsTable() *table {
-	t := &table{Title: "Bottlings", Empty: "No bottling was opened yet.", Rows: []row{},
-		Columns: []column{{Label: "Opened"}, {Label: "Product"}, {Label: "Good", Figure: true}, {Label: "Still here", Figure: true}}}
+	t := &table{Title: "Latest bottlings", Empty: "No bottling was opened yet.", Rows: []row{},
+		Columns: []column{{Label: "Opened"}, {Label: "Good", Figure: true}, {Label: "Still here", Figure: true}}}
 	for a, b := range e.book.State().Bottlings {
-		r := row{Cells: []cell{{b.Opened.Day(), a}, text(b.Name), text(strconv.FormatInt(b.Good(), 10)), text(strconv.FormatInt(b.Left(), 10))}}
+		r := row{Cells: []cell{{b.Opened.Day(), a}, text(strconv.FormatInt(b.Good(), 10)), text(strconv.FormatInt(b.Left(), 10))}, Note: b.Name}
 		if b.Open() {
-			r.Note = "open"
+			r.Note += ", open"
 		}
 		t.Rows = append(t.Rows, r)
 	}
 	slices.Reverse(t.Rows)
+	t.Rows = t.Rows[:min(len(t.Rows), latestBottlings)]
 	return t
 }
 

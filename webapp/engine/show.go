@@ -85,10 +85,21 @@ func abvText(s spirit.Strength) string {
 
 // strengthText is a strength as the book's convention writes it, with its unit.
 func (e *Engine) strengthText(s spirit.Strength) string {
+	return e.strengthFigure(s) + " " + e.strengthUnit()
+}
+
+func (e *Engine) strengthFigure(s spirit.Strength) string {
 	if e.metric() {
-		return abvText(s) + " % vol"
+		return abvText(s)
 	}
-	return proofText(s) + " proof"
+	return proofText(s)
+}
+
+func (e *Engine) strengthUnit() string {
+	if e.metric() {
+		return "% vol"
+	}
+	return "proof"
 }
 
 func (e *Engine) metric() bool { return e.book.State().Convention() == book.Metric }

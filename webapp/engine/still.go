@@ -118,7 +118,7 @@ func (e *Engine) draws(run *book.Run) []draw {
 
 func (e *Engine) runTable(draws []draw) *table {
 	t := &table{Title: "The run, newest line first", Empty: "No line yet.", Rows: []row{},
-		Columns: []column{{Label: "Time"}, {Label: "True", Figure: true}, {Label: "Receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
+		Columns: []column{{Label: "Time"}, {Label: "True " + e.strengthUnit(), Figure: true}, {Label: "Receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
 	for i := len(draws) - 1; i >= 0; i-- {
 		d := draws[i]
 		at := cell{d.On.Clock(), d.Entry}
@@ -129,7 +129,7 @@ func (e *Engine) runTable(draws []draw) *table {
 		r := d.Read
 		strength := "?"
 		if d.known {
-			strength = e.strengthText(d.strength)
+			strength = e.strengthFigure(d.strength)
 		}
 		notes := []string{"read " + r.Indicated.String() + " at " + r.Temp.String()}
 		for _, more := range []string{r.Nose, r.Note} {
@@ -297,10 +297,7 @@ func (e *Engine) runChart(run *book.Run, draws []draw) *chart {
 	span := max(last-start, 10*60*1000)
 	x := func(ms float64) float64 { return place((ms - start) / span) }
 	y := func(v float64) float64 { return place((v - bottom) / (top - bottom)) }
-	unit := "proof"
-	if e.metric() {
-		unit = "% vol"
-	}
+	unit := e.strengthUnit()
 	c := &chart{Title: "true strength of what came over", Across: "time of day", Up: unit, Lines: []line{{Label: "true strength"}}}
 	for _, p := range points {
 		c.Lines[0].Points = append(c.Lines[0].Points, [2]float64{x(p.ms), y(p.strength)})

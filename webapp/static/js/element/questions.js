@@ -15,13 +15,13 @@ import { h, show } from '../view/dom.js';
 export class Questions extends HTMLElement {
   /** @param {Question[]} questions */
   set questions(questions) {
-    show(this,
-      h('h2', {}, questions.length === 1 ? 'The book asks' : `The book asks ${questions.length} things`),
+    const many = questions.length > 3;
+    show(this, h('details', { open: !many }, h('summary', {}, h('h2', {}, questions.length === 1 ? 'The book asks' : `The book asks ${questions.length} things`)),
       h('ul', { class: 'questions' }, questions.map((question) => h('li', {},
         h('p', {}, h('b', {}, question.kind), '. ', question.text),
         h('p', { class: 'row' },
           (question.entries ?? []).map((address) => this.button(address, 'openentry', address)),
-          question.id ? this.button('Settle it', 'settle', question) : null)))));
+          question.id ? this.button('Settle it', 'settle', question) : null))))));
   }
 
   button(words, event, detail) {
