@@ -227,13 +227,19 @@ func lifeOf(t testing.TB, seed uint64, most int) *life {
 	l.must("run started", fmt.Sprintf(`{"still":%q,"product":%q,"charge":[{"vessel":%q,"volume":"%dgal"},{"vessel":%q}]}`,
 		l.begun[AVessel][2], l.begun[AProduct][0], l.begun[AVessel][0], l.int(10, 200), l.begun[AVessel][3]))
 	l.must("bottling opened", fmt.Sprintf(`{"product":%q,"tank":%q,"volume":"%dgal","volume_temp":"60F","strength":"80proof"}`, l.begun[AProduct][0], l.begun[AVessel][7], l.int(5, 60)))
+	l.live(l.int(5, most))
+	return l
+}
+
+// live writes so many entries of any kind.
+func (l *life) live(n int) {
 	weighted := Kinds()
 	for _, k := range Kinds() { // what moves alcohol comes more often
 		if k.Room == StillRoom || k.Room == SpiritStore || k.Room == BottlingFloor || k.Room == MashRoom {
 			weighted = append(weighted, k, k)
 		}
 	}
-	for range l.int(5, most) {
+	for range n {
 		k := pick(l, weighted)
 		switch {
 		case l.one(8):
@@ -245,7 +251,6 @@ func lifeOf(t testing.TB, seed uint64, most int) *life {
 			}
 		}
 	}
-	return l
 }
 
 // requireSound holds what must be true of every state.
@@ -342,6 +347,36 @@ func TestEveryLifeConserves(t *testing.T) {
 			}
 		})
 	})
+}
+
+// A life long enough for the fold to keep marks and go back to them: what one
+// mark holds is not touched by what is folded after it.
+func TestALongLifeArrivesLateAndTheBookIsTheSame(t *testing.T) {
+	for seed := range uint64(3) {
+		l := lifeOf(t, seed, 6)
+		l.live(3500)
+		want := digest(fold(l.entries...).State())
+		b := New()
+		late := slices.Clone(l.entries)
+		slices.SortFunc(late, func(x, y *Entry) int { return x.place().compare(y.place()) })
+		for n := 400; len(late) > 0; n = 1 + l.rnd.IntN(400) {
+			n = min(n, len(late))
+			b.Add(late[:n]...)
+			late = late[n:]
+			if len(late) > 30 { // one from far ahead, and its neighbours when their turn comes
+				b.Add(late[l.rnd.IntN(len(late))])
+			}
+		}
+		require.Equal(t, want, digest(b.State()), "seed %d", seed)
+		b = New()
+		shuffled := slices.Clone(l.entries)
+		l.rnd.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+		for batch := range slices.Chunk(shuffled, 250) {
+			b.Add(batch...)
+		}
+		require.Equal(t, want, digest(b.State()), "seed %d", seed)
+		requireSound(t, b.State())
+	}
 }
 
 // Property: an entry that Timely lets pass, written now, is one the book can
