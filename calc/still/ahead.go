@@ -11,13 +11,13 @@ import (
 
 // An Outlook is where a run goes from its last line, if nothing is changed.
 type Outlook struct {
-	ToCome     quantity.Figure // L of pure alcohol until the end asked for
-	Collected  quantity.Figure // L of pure alcohol by then, with what was collected before
-	Volume     quantity.Figure // L at 20 °C still to come
-	Minutes    quantity.Figure // until then, none (no unit) where the log does not say how fast the spirit runs
-	Curve      []Ahead         // from now to the end
-	Likely     Way             // plates and reflux the projection rests on
-	LessonSize int             // readings behind it
+	ToCome    quantity.Figure // L of pure alcohol until the end asked for
+	Collected quantity.Figure // L of pure alcohol by then, with what was collected before
+	Volume    quantity.Figure // L at 20 °C still to come
+	Minutes   quantity.Figure // until then, none (no unit) where the log does not say how fast the spirit runs
+	Curve     []Ahead         // from now to the end
+	Likely    Way             // plates and reflux the projection rests on
+	Readings  int             // behind it
 	quantity.Explained
 }
 
@@ -32,11 +32,11 @@ const widest = 0.25
 
 // Ahead projects the run to the strength at which hearts are to end. The band
 // is what the uncertainty of plates, reflux, charge and collected alcohol
-// together leave open (JCGM 100:2008, 5.1; their correlations are in it), joined
-// by how far the run fitted and projected with the other model of vapour and
-// liquid comes out elsewhere, taken as a half-width. Plates, reflux and heat are
-// taken to stay as they are. It refuses a strength the
-// run has already fallen below, and a band wider than a quarter of the charge.
+// together leave open (JCGM 100:2008, 5.1; their correlations are in it). The
+// model of vapour and liquid hardly matters, because the fitted plates take its
+// error up (TestModelsAgreeAhead). Plates, reflux and heat are taken to stay as
+// they are. It refuses a strength the run has already fallen below, and a band
+// wider than a quarter of the charge.
 func (k Knowledge) Ahead(end spirit.Strength) (Outlook, error) {
 	now := k.potAt(k.best)
 	if end.MassFraction() < leastEnd {
@@ -55,9 +55,6 @@ func (k Knowledge) Ahead(end spirit.Strength) (Outlook, error) {
 	if err != nil {
 		return Outlook{}, err
 	}
-	for i, v := range k.byOtherModel(end, toCome) {
-		out[i].U = math.Hypot(out[i].U, (v-out[i].Value)/math.Sqrt(3))
-	}
 	litres := ethanolMolar / pureDensity
 	if band := 2 * out[0].U; band > widest*k.charge.ethanol {
 		return Outlook{}, fault.List{{Code: TooLittle, Field: "run", Limit: "leaves open where hearts end: " + quantity.Fixed(out[0].Value*litres, 1) + " L of pure alcohol to come, give or take " + quantity.Fixed(band*litres, 1),
@@ -69,11 +66,11 @@ func (k Knowledge) Ahead(end spirit.Strength) (Outlook, error) {
 	last := k.last.Drawn.PureAlcohol()
 	coming := moles{toCome, out[1].Value}.liquid()
 	o := Outlook{
-		ToCome:     fig(out[0].Value*litres, out[0].U*litres, quantity.Litre),
-		Collected:  fig(last+out[0].Value*litres, math.Hypot(out[0].U*litres, k.last.U), quantity.Litre),
-		Volume:     fig(coming.Volume(), coming.Volume()*out[0].U/out[0].Value, quantity.Litre),
-		Likely:     p.way,
-		LessonSize: k.Used,
+		ToCome:    fig(out[0].Value*litres, out[0].U*litres, quantity.Litre),
+		Collected: fig(last+out[0].Value*litres, math.Hypot(out[0].U*litres, k.last.U), quantity.Litre),
+		Volume:    fig(coming.Volume(), coming.Volume()*out[0].U/out[0].Value, quantity.Litre),
+		Likely:    p.way,
+		Readings:  k.Used,
 	}
 	for i, e := range out[2:] {
 		o.Curve = append(o.Curve, Ahead{Collected: last + toCome*litres*float64(i)/points, Strength: fig(e.Value, e.U, quantity.ABV20)})
@@ -121,21 +118,6 @@ func (k *Knowledge) course(z [unknowns]float64, end spirit.Strength, toCome floa
 		y = append(y, strengthAt(stages, from.drawn.ethanol+toCome*float64(i)/points))
 	}
 	return y
-}
-
-// byOtherModel is the likeliest course by the model that was not asked for.
-func (k Knowledge) byOtherModel(end spirit.Strength, toCome float64) []float64 {
-	other := NRTL
-	if k.lesson.Model == NRTL {
-		other = VanLaar
-	}
-	eq, err := NewEquilibrium(other, k.lesson.Pressure)
-	if err != nil {
-		panic("still: " + err.Error()) // the pressure was good for the first model
-	}
-	k.eq = eq
-	k.fit()
-	return k.course(k.best, end, toCome)
 }
 
 // potAt is the pot at the last line.

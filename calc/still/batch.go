@@ -191,19 +191,18 @@ func Distil(r Run) (Curve, error) {
 }
 
 func (r Run) overAtOnce(first stage) error {
-	f := fault.Fault{Code: fault.Conflict, Field: "end", Value: quantity.Fixed(r.End.Spirit.ABV20(), 2) + " % vol",
-		Limit:  "is not below the first of the spirit, " + quantity.Fixed(MoleFraction(first.spirit).Strength().ABV20(), 2) + " % vol, so the run would be over before it begins",
+	f := fault.Fault{Code: fault.Conflict, Field: "end", Value: abv(r.End.Spirit),
+		Limit:  "is not below the first of the spirit, " + abv(MoleFraction(first.spirit).Strength()) + ", so the run would be over before it begins",
 		Remedy: "end it at a lower strength, or give more plates or reflux"}
 	if r.End.Still.MassFraction() >= r.Charge.liquid().Strength().MassFraction() {
-		f.Field, f.Value = "end_still", quantity.Fixed(r.End.Still.ABV20(), 2)+" % vol"
-		f.Limit, f.Remedy = "is not below the strength of the charge, "+quantity.Fixed(r.Charge.liquid().Strength().ABV20(), 2)+" % vol", "end the run at a lower strength of what is left"
+		f.Field, f.Value = "end_still", abv(r.End.Still)
+		f.Limit, f.Remedy = "is not below the strength of the charge, "+abv(r.Charge.liquid().Strength()), "end the run at a lower strength of what is left"
 	}
 	return fault.List{f}
 }
 
 func (r Run) explain(w *quantity.Working, c Curve) {
 	first, last := c.Points[0], c.Last()
-	abv := func(s spirit.Strength) string { return quantity.Fixed(s.ABV20(), 2) + " % vol" }
 	w.Add("the charge, "+r.Charge.Mass.Text(2)+" of "+abv(first.Left.Strength())+", in moles of ethanol per mole", quantity.Fixed(float64(MoleFractionOf(first.Left.Strength())), 5))
 	w.Add("it boils at "+quantity.Fixed(float64(r.Pressure), 1)+" hPa (Antoine, "+r.Model.String()+")", quantity.Fixed(float64(first.Pot), 2)+" °C")
 	if r.Way.Plates > 0 {

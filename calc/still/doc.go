@@ -2,13 +2,13 @@
 // how long, and whether the figures of a run can be true.
 //
 // It answers in five steps, each usable alone. Vapour over liquid at the day's
-// pressure (BoilAt, CompareVapour,
-// Equilibrium); a whole run worked out before it is made
-// (Distil); what the draw log says was collected (Collect); the effective
-// plates and reflux of the run so far, and from them where hearts will end
-// (Learn, Knowledge.Ahead); and the alcohol balance at its end (Balance). Beside them stand
-// heat (HeatUp, Evaporation, CoolingWater), yield (Yield), limits by class (ClassLimits),
-// methanol (Methanol) and the room's cautions (Cautions), as data with sources.
+// pressure (BoilAt, CompareVapour, Equilibrium); a whole run worked out before
+// it is made (Plan, Distil); what the draw log says was collected (Collect); the
+// effective plates and reflux of the run so far, and from them where hearts will
+// end (Learn, Knowledge.Ahead); and the alcohol balance at its end (Balance).
+// Beside them stand heat (HeatUp, Evaporation, CoolingWater), yield (Yield),
+// limits by class (ClassLimits), methanol (Methanol) and the room's cautions
+// (Cautions), as data with sources.
 //
 // Liquids are counted in moles while they boil, because a plate exchanges mole
 // for mole, and in kilograms and litres of pure alcohol at 20 °C everywhere

@@ -119,7 +119,7 @@ func TestCoverage(t *testing.T) {
 		{"column, low wines", trial{NRTL, GuessColumn(3), "25±0.5", 0.5, 70, 0.3}, 0.62, 0.92, 0.995},
 		{"column, mash", trial{NRTL, GuessColumn(3), "8±0.2", 0.4, 55, 0.3}, 0.62, 0.92, 1},
 		{"pot, the truth by van Laar", trial{VanLaar, GuessPot(), "25±0.5", 0.3, 60, 0.3}, 0.50, 0.88, 0.995},
-		{"column, the truth by van Laar", trial{VanLaar, GuessColumn(3), "25±0.5", 0.5, 70, 0.3}, 0.50, 0.86, 0.995},
+		{"column, the truth by van Laar", trial{VanLaar, GuessColumn(3), "25±0.5", 0.5, 70, 0.3}, 0.50, 0.87, 0.995},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			random := rand.New(rand.NewPCG(33, 7))
@@ -205,7 +205,7 @@ func TestOutlook(t *testing.T) {
 	assert.InDelta(t, o.ToCome.Value/o.Volume.Value, 0.75, 0.15, "of 60 %% vol and more")
 	assert.NotEmpty(t, o.Working())
 	assert.NotEmpty(t, k.Working())
-	assert.Equal(t, k.Used, o.LessonSize)
+	assert.Equal(t, k.Used, o.Readings)
 
 	for i := range lesson.Lines { // no clock, no minutes
 		lesson.Lines[i].After = 0
@@ -215,6 +215,22 @@ func TestOutlook(t *testing.T) {
 	for end, code := range map[float64]fault.Code{85: fault.Conflict, 0.005: fault.TooLow} {
 		_, err := k.Ahead(strong(end))
 		assert.Equal(t, code, refused(t, err).Code, "%v", end)
+	}
+}
+
+// Fitted to one run, the two models project it to within 0.5 % of the charge's
+// alcohol of each other: the plates take up what they disagree about.
+func TestModelsAgreeAhead(t *testing.T) {
+	for _, g := range []Guess{GuessPot(), GuessColumn(3)} {
+		lesson, _ := trial{NRTL, g, "25±0.3", 0.5, 60, 0.2}.play(rand.New(rand.NewPCG(8, 8)))
+		var toCome, plates []float64
+		for _, m := range models() {
+			lesson.Model = m
+			k := must(Learn(lesson))
+			toCome, plates = append(toCome, must(k.Ahead(strong(60))).ToCome.Value), append(plates, k.Plates.Value)
+		}
+		assert.InDelta(t, toCome[0], toCome[1], 0.005*lesson.Charge.PureAlcohol.Value)
+		assert.NotEqual(t, plates[0], plates[1])
 	}
 }
 
