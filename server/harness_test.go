@@ -137,6 +137,9 @@ func newHouseOn(t *testing.T, s *store.Store, c *clock, change ...func(*server.C
 	var err error
 	h.srv, err = server.New(t.Context(), config)
 	require.NoError(t, err)
+	if config.Beat > 0 { // a test of long connections: let them be long in comparison
+		server.SetWriteTimeout(h.srv, 50*config.Beat)
+	}
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	h.url = "http://" + ln.Addr().String()

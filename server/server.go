@@ -46,6 +46,7 @@ type Server struct {
 	checker  Checker
 	openJoin bool
 	beat     time.Duration
+	timeout  time.Duration // for writing a reply
 
 	echo      *echo.Echo
 	handler   http.Handler
@@ -72,6 +73,7 @@ func New(ctx context.Context, c Config) (*Server, error) {
 	s := &Server{
 		book: c.Book, now: c.Now, random: c.Random, log: c.Log,
 		rights: c.Rights, checker: c.Checker, openJoin: c.OpenJoin, beat: c.Beat,
+		timeout:   writeTimeout,
 		codes:     codes{open: map[[32]byte]Invitation{}},
 		listeners: listeners{by: map[string]int{}, perName: 8, inAll: 512},
 		joins:     newLimiter(10, 6*time.Second, c.Now),
@@ -118,7 +120,7 @@ func (s *Server) Handler() http.Handler { return s.handler }
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	hs := &http.Server{
 		Handler: s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout,
-		WriteTimeout: writeTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
+		WriteTimeout: s.timeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
 	stopped := make(chan error, 1)

@@ -8,8 +8,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
-	"net/http/cookiejar"
 	"os"
 	"os/exec"
 	"strings"
@@ -54,7 +54,7 @@ type served struct {
 }
 
 // serve starts gaugebook serve on a free port and waits for its address.
-func serve(t *testing.T, tracer []string, args ...string) *served {
+func serve(t testing.TB, tracer []string, args ...string) *served {
 	t.Helper()
 	cmd := gaugebook(t.Context(), tracer, append([]string{"serve", "--listen", "127.0.0.1:0", "--backups", "none"}, args...)...)
 	s := &served{cmd: cmd, words: &bytes.Buffer{}, errs: newJournal(), gone: make(chan struct{})}
@@ -133,13 +133,19 @@ type handset struct {
 }
 
 // joinWith lets a handset in with a code; an empty one does in the demo.
-func joinWith(t *testing.T, url, code string) *handset {
+func joinWith(t testing.TB, url, code string) *handset {
 	t.Helper()
-	jar, err := cookiejar.New(nil)
-	require.NoError(t, err)
-	h := &handset{client: &http.Client{Jar: jar}}
+	return joinFrom(t, url, code, "127.0.0.1")
+}
+
+// joinFrom is joinWith from one of this machine's addresses: a server hears
+// only so many joinings from one.
+func joinFrom(t testing.TB, url, code, address string) *handset {
+	t.Helper()
 	body, err := json.Marshal(exchange.JoinRequest{Proto: exchange.Proto, Code: code, Why: exchange.WhyNew})
 	require.NoError(t, err)
+	from := &net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(address)}}
+	h := &handset{client: &http.Client{Transport: &http.Transport{DialContext: from.DialContext}}}
 	res, err := h.client.Post(url+exchange.PathJoin, exchange.ContentJSON, bytes.NewReader(body))
 	require.NoError(t, err)
 	defer res.Body.Close()
@@ -148,13 +154,12 @@ func joinWith(t *testing.T, url, code string) *handset {
 	require.NoError(t, json.NewDecoder(res.Body).Decode(&reply))
 	require.NotEmpty(t, res.Cookies())
 	// A server that starts again has another port and so another cookie; the session is the same.
-	h.session, h.client.Jar = res.Cookies()[0].Value, nil
-	h.epoch, h.chain = reply.Epoch, exchange.Chain{Device: reply.Device}
+	h.session, h.epoch, h.chain = res.Cookies()[0].Value, reply.Epoch, exchange.Chain{Device: reply.Device}
 	return h
 }
 
 // write seals n entries.
-func (h *handset) write(t *testing.T, n int) [][]byte {
+func (h *handset) write(t testing.TB, n int) [][]byte {
 	t.Helper()
 	lines := make([][]byte, n)
 	for i := range lines {
@@ -202,7 +207,7 @@ func (h *handset) push(url string, lines [][]byte) (reply exchange.PushReply, er
 	return reply, json.Unmarshal(raw, &reply)
 }
 
-func (h *handset) pull(t *testing.T, url string, since record.Mark) exchange.Page {
+func (h *handset) pull(t testing.TB, url string, since record.Mark) exchange.Page {
 	t.Helper()
 	status, raw, err := h.do(http.MethodGet, url+exchange.PathPull+"?since="+since.String(), "", nil)
 	require.NoError(t, err)

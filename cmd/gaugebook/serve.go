@@ -87,7 +87,7 @@ func (o serveOptions) serve(ctx context.Context, demo func() ([]demoEntry, error
 	}
 	srv, err := server.New(ctx, server.Config{
 		Book: file, Page: page, Now: time.Now, Random: rand.Reader, Log: log,
-		Hosts: o.hosts, OpenJoin: o.demo,
+		Hosts: o.hosts, OpenJoin: o.demo, Checker: tradeRules{},
 	})
 	if err != nil {
 		return err
@@ -196,18 +196,6 @@ func fill(ctx context.Context, b bookFile, demo func() ([]demoEntry, error)) err
 	}
 	chains := map[string]exchange.Chain{}
 	var push exchange.Push
-	flush := func() error {
-		return b.Update(ctx, "demo", func(l exchange.Ledger) error {
-			reply, err := exchange.Receive(push, time.Now(), everything{}, l)
-			for i, answer := range reply.Entries {
-				if answer.State != exchange.New {
-					err = errors.Join(err, fmt.Errorf("%s is %s: %v", push.Lines[i], answer.State, answer.Fault))
-				}
-			}
-			push.Lines = nil
-			return err
-		})
-	}
 	for i, e := range entries {
 		chain, ok := chains[e.Device]
 		if !ok {
@@ -226,11 +214,15 @@ func fill(ctx context.Context, b bookFile, demo func() ([]demoEntry, error)) err
 			return fmt.Errorf("entry %d: %w", i+1, err)
 		}
 		chains[e.Device] = next
-		if push.Lines = append(push.Lines, line); len(push.Lines) == exchange.MaxRecords || i == len(entries)-1 {
-			if err := flush(); err != nil {
-				return err
+		push.Lines = append(push.Lines, line)
+	}
+	return b.Update(ctx, "demo", func(l exchange.Ledger) error { // the whole of it, or nothing
+		reply, err := exchange.Receive(push, time.Now(), everything{}, l)
+		for i, answer := range reply.Entries {
+			if answer.State != exchange.New {
+				err = errors.Join(err, fmt.Errorf("%s is %s: %v", push.Lines[i], answer.State, answer.Fault))
 			}
 		}
-	}
-	return nil
+		return err
+	})
 }

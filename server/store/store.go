@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -106,12 +107,9 @@ func Open(ctx context.Context, path string, o Options) (_ *Store, err error) {
 			s.Close()
 		}
 	}()
-	// The book is for its owner's eyes; SQLite gives its WAL the same mode.
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
-	if err != nil {
+	if err := create(path); err != nil {
 		return nil, fmt.Errorf("opening the book: %w", err)
 	}
-	f.Close()
 
 	more := url.Values{"_txlock": {"immediate"}}
 	if o.MaxPages > 0 {
@@ -160,6 +158,19 @@ func Open(ctx context.Context, path string, o Options) (_ *Store, err error) {
 		return nil, err
 	}
 	return s, nil
+}
+
+// create makes the file if it is not there: for its owner's eyes, which SQLite
+// keeps to for the log beside it, and with its name on the disk.
+func create(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Close(), syncPath(filepath.Dir(path)))
 }
 
 // OpenReader opens an existing book for reading, beside a running server or
