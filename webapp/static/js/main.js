@@ -113,11 +113,18 @@ export class App {
 
   /**
    * Seals and saves one entry. Resolves with its address once the log has it.
+   * The tabs of a phone take turns, where it has Web Locks; where it has none,
+   * the slower tab seals again.
    *
    * @param {{kind: string, body: Record<string, any>, happened?: string, draft?: string}} entry
    * @returns {Promise<string>}
    */
-  async save({ kind, body, happened, draft }) {
+  save(entry) {
+    const turn = () => this.seal(entry);
+    return navigator.locks ? navigator.locks.request('gaugebook save', turn) : turn();
+  }
+
+  async seal({ kind, body, happened, draft }) {
     for (let tries = 0; ; tries++) {
       const written = withOffset(new Date());
       const { chain, contact } = this;
@@ -125,7 +132,7 @@ export class App {
       try {
         await this.log.save(held, chain, next, draft);
       } catch (error) {
-        if (!(error instanceof ChainMoved) || tries > 5) throw error;
+        if (!(error instanceof ChainMoved) || tries > 20) throw error;
         await this.catchUp(); // another tab was quicker: its entry goes first
         continue;
       }
