@@ -29,6 +29,11 @@ func TestBrowser(t *testing.T) {
 		{"Thread", thread},
 		{"KilledAfterSaved", killedAfterSaved},
 		{"Rooms", rooms},
+		{"BadInput", badInput},
+		{"TwoTabs", twoTabs},
+		{"KilledInPush", killedInPush},
+		{"Updated", updated},
+		{"Wiped", wiped},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}

@@ -1,0 +1,195 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gaugebook/cmd/internal/rig"
+	"gaugebook/sync/record"
+)
+
+// reading saves one reading.
+func reading(tab *rig.Tab, indicated string) (address string) {
+	tab.Type("Hydrometer reads", indicated)
+	tab.Type("at a temperature of", "60")
+	return tab.Save("Save the reading")
+}
+
+// saveMany starts, in the page, the saving of so many readings one after the
+// other, as fast as the page takes them.
+func saveMany(tab *rig.Tab, n int) {
+	rig.Eval[bool](tab, fmt.Sprintf(`(() => {
+		globalThis.saved = [];
+		const type = (name, text) => { const input = rig.find(name); input.value = text; input.dispatchEvent(new Event('input', { bubbles: true })); };
+		const receipt = () => document.querySelector('.receipt').textContent.match(/^Saved as (\S+)$/)?.[1];
+		(async () => {
+			for (let i = 0; i < %d; i++) {
+				type('Hydrometer reads', String(100 + i %% 90));
+				type('at a temperature of', '60');
+				rig.find('Save the reading').click();
+				saved.push(await rig.until(() => receipt() !== saved.at(-1) && receipt(), 20000));
+			}
+		})().catch((error) => { globalThis.stuck = 'after ' + saved.length + ': ' + error.message + ' ' + rig.words(document.querySelector('.act')); });
+		return true;
+	})()`, n))
+}
+
+// Two tabs of one phone save at the same time, and keep one sequence.
+func twoTabs(t *testing.T, s stage) {
+	each := 100
+	if n, err := strconv.Atoi(os.Getenv("GAUGEBOOK_TAB_SAVES")); err == nil {
+		each = n
+	}
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	register(p.Tab, [3]string{"Copper still", "still", "150"})
+	startRun(p.Tab, "Copper still")
+	reading(p.Tab, "160")
+	before := rig.Eval[int](p.Tab, held)
+	other := p.NewTab()
+	visit(other, o)
+	other.Until("160.0 proof")
+
+	began := time.Now()
+	tabs := []*rig.Tab{p.Tab, other}
+	for _, tab := range tabs {
+		saveMany(tab, each)
+	}
+	saved := map[string]bool{}
+	for _, tab := range tabs {
+		for n := 0; n < each; {
+			n = rig.Wait[int](tab, fmt.Sprintf("(globalThis.stuck && -1) || (saved.length > %d && saved.length)", n))
+			require.Positive(t, n, "%s", rig.Eval[string](tab, "globalThis.stuck ?? ''"))
+		}
+		for _, address := range rig.Eval[[]string](tab, "saved") {
+			assert.False(t, saved[address], "%s was said to be saved twice", address)
+			saved[address] = true
+		}
+	}
+	t.Logf("%d entries by two tabs: %v", 2*each, time.Since(began).Round(time.Millisecond))
+	require.Len(t, saved, 2*each)
+	sent(p.Tab)
+	_, records := arrived(t, o)
+	require.Len(t, records, before+2*each)
+	slices.SortFunc(records, func(a, b record.Record) int { return cmp.Compare(a.Seq, b.Seq) }) // the tab that sends hears of the other's entries a little later
+	var prev record.Digest
+	for i, r := range records {
+		require.Equal(t, int64(i+1), r.Seq, "%s: a gap or a repetition", r.Address())
+		require.Equal(t, records[0].Device, r.Device)
+		require.Equal(t, prev, r.Prev, "%s does not follow the one before it", r.Address())
+		line, err := record.Encode(r)
+		require.NoError(t, err)
+		prev = record.DigestOf(line)
+		assert.True(t, i < before || saved[r.Address()], "%s arrived and no tab saved it", r.Address())
+	}
+	calm(t, p)
+}
+
+// The office is killed while a push is under way: before it saw the push, and
+// after it had stored it and before its answer came.
+func killedInPush(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	register(p.Tab, [3]string{"Copper still", "still", "150"})
+	startRun(p.Tab, "Copper still")
+	sent(p.Tab)
+	want, _ := arrived(t, o)
+	for _, stored := range []bool{false, true} {
+		dead := make(chan bool, 1)
+		o.Wire.Break(rig.Fault{At: "POST /sync/v1/push", Reply: stored, Do: func() { o.Kill(); dead <- true }})
+		want = append(want, reading(p.Tab, "150"))
+		<-dead
+		onlyHere(t, p.Tab, 1)
+		got, _ := arrived(t, o)
+		assert.Len(t, got, map[bool]int{false: len(want) - 1, true: len(want)}[stored], "stored before the kill: %v", stored)
+		o.Start()
+		sent(p.Tab)
+		got, _ = arrived(t, o)
+		assert.Equal(t, want, got)
+	}
+	calm(t, p)
+}
+
+// A newer build waits while a form is touched, even when it is told to start
+// and however often the page is put away; it takes over once the form is saved.
+func updated(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	tab := p.Tab
+	register(tab, [3]string{"Copper still", "still", "150"})
+	startRun(tab, "Copper still")
+	keptOffline(tab)
+	visit(tab, o) // now by the service worker
+	const script = "document.querySelector('script[type=module]').src"
+	old := rig.Eval[string](tab, script)
+	tab.Type("Hydrometer reads", "155.5")
+	tab.Type("at a temperature of", "60")
+
+	o.Kill()
+	o.Use(rig.Build(t, t.TempDir(), rig.NewBuild(t)))
+	o.Start()
+	const waiting = "navigator.serviceWorker.getRegistration().then((r) => Boolean(r.waiting))"
+	rig.Eval[bool](tab, "navigator.serviceWorker.getRegistration().then((r) => r.update()).then(() => true)")
+	tab.Until("A newer Gaugebook is on this phone")
+	hide := func(is bool) {
+		rig.Eval[bool](tab, fmt.Sprintf("(() => { Object.defineProperty(document, 'hidden', { configurable: true, get: () => %v }); document.dispatchEvent(new Event('visibilitychange')); return true })()", is))
+	}
+	tab.Tap("Start it now")
+	tab.Until("starts as soon as what is being written here is saved")
+	hide(true)
+	hide(false)
+	tab.Settle()
+	assert.True(t, rig.Eval[bool](tab, waiting), "the newer build still waits")
+	assert.Equal(t, old, rig.Eval[string](tab, script), "the page is still of its own build")
+	assert.Equal(t, "155.5", rig.Eval[string](tab, "rig.find('Hydrometer reads').value"), "what was typed is still there")
+
+	tab.Tap("Save the reading")
+	address := tab.Saved()
+	rig.Wait[bool](tab, script+".includes('/app/5555555555555555/')")
+	tab.Until("155.5 proof")
+	sent(tab)
+	got, _ := arrived(t, o)
+	assert.Equal(t, address, got[len(got)-1])
+	assert.Equal(t, 2, rig.Eval[int](tab, "caches.keys().then((names) => names.length)"), "the build before is kept for tabs that still run it")
+	calm(t, p)
+}
+
+// A phone that was wiped joins as a new one and gets everything from the office.
+func wiped(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	tab := p.Tab
+	register(tab, [3]string{"Copper still", "still", "150"})
+	startRun(tab, "Copper still")
+	first := reading(tab, "151.5")
+	sent(tab)
+	keptOffline(tab)
+	tab.Go("about:blank")
+	tab.Call("Storage.clearDataForOrigin", map[string]any{"origin": o.Wire.URL, "storageTypes": "all"})
+	usage := tab.Call("Storage.getUsageAndQuota", map[string]any{"origin": o.Wire.URL})
+	assert.Zero(t, usage["usage"], "%v", usage)
+
+	code := o.Invite()
+	visit(tab, o)
+	joinHere(tab, code)
+	enter(tab, "Still room")
+	tab.Until("151.5 proof")
+	onlyHere(t, tab, 0)
+	again := reading(tab, "152.5")
+	sent(tab)
+	device, _, _ := strings.Cut(first, "-")
+	assert.False(t, strings.HasPrefix(again, device+"-"), "%s: a wiped phone must not go on with the chain it lost", again)
+	got, _ := arrived(t, o)
+	assert.Equal(t, again, got[len(got)-1])
+	assert.True(t, strings.HasSuffix(again, "-1"), again)
+	calm(t, p)
+}
