@@ -211,7 +211,7 @@ func digest(s *State) string {
 		fmt.Fprintln(&b, r.Address, r.Net, r.OnHand, r.Prepared)
 	}
 	for _, g := range s.GoodsLots {
-		fmt.Fprintln(&b, g.Address, g.Received, g.OnHand(), g.Count, g.CountedBy)
+		fmt.Fprintln(&b, g.Address, g.Received, g.Issued, g.Used, g.Spoiled, g.Adjusted, g.Count, g.CountedBy)
 	}
 	for _, m := range s.Ferments {
 		fmt.Fprintln(&b, m.Address, m.Pitched, m.Vessel, m.Finished, len(m.Additions), len(m.Readings))
