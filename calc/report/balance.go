@@ -56,11 +56,9 @@ func held(s *book.State) map[book.Account]book.Alcohol {
 		if !r.Running() {
 			continue
 		}
-		left := r.Charged
-		for _, f := range r.Fractions {
-			left -= f.Alcohol
+		for _, p := range r.Again {
+			out[book.Distilling] += book.Alcohol(p.Amount)
 		}
-		out[book.Distilling] += max(left, 0)
 	}
 	return out
 }

@@ -64,9 +64,13 @@ type Line struct {
 	Number  string
 	Meaning string
 	Source  string
+	Memo    bool   // a movement the form has no line for
 	Cells   []Cell // in the order of the form's columns, the total last where there is more than one
 	what    figure
 }
+
+// OnHand reports whether the line says what is on hand.
+func (l *Line) OnHand() bool { return l.what == closing }
 
 // A Form is one part of one of the monthly reports.
 type Form struct {
@@ -160,7 +164,7 @@ func (f *form) fill(all []*flow, month string, in book.Convention) Form {
 	columns := f.columns(in)
 	out := Form{Form: f.form, Part: f.part, Title: f.title, Columns: columns}
 	for _, r := range f.lines {
-		l := Line{Number: r.number, Meaning: r.meaning, Source: r.source, what: r.what, Cells: make([]Cell, len(columns))}
+		l := Line{Number: r.number, Meaning: r.meaning, Source: r.source, Memo: r.number == "", what: r.what, Cells: make([]Cell, len(columns))}
 		for i, c := range columns {
 			l.Cells[i].Column = c
 		}
@@ -179,7 +183,9 @@ func (f *form) fill(all []*flow, month string, in book.Convention) Form {
 			if sign := f.balance(&f.lines[i], k, month); sign != 0 {
 				c := &out.Lines[i].Cells[column]
 				c.Amount += book.Alcohol(sign) * k.amount
-				c.Printed += Tenths(sign) * tenth(k.amount, in)
+				if c.Printed += Tenths(sign) * tenth(k.amount, in); f.lines[i].what == apart {
+					c.Printed = tenth(c.Amount, in) // in no total: as it is
+				}
 			}
 		}
 		if k.month != month {

@@ -69,7 +69,7 @@ func lists(state *book.State, month string) []Record {
 		}),
 		s.movements("Samples and research", "19.616", func(p *book.Posting) bool { return p.To == book.Research }),
 		s.movements("Losses, gains and shortages", "19.461 to 19.465", func(p *book.Posting) bool {
-			return p.To == book.Lost || p.To == book.Shortage || p.From == book.Gained
+			return p.To == book.Lost || p.To == book.Shortage || p.From == book.Gained || p.From == book.Lost
 		}),
 		s.movements("Destroyed", "19.617", func(p *book.Posting) bool { return p.To == book.Destroyed }),
 		s.inventories(),
@@ -139,25 +139,35 @@ func (s *lister) vessel(a book.Address) string {
 // and one kind of spirits together.
 func (s *lister) movements(title, section string, wanted func(*book.Posting) bool) Record {
 	r := s.list(title, section, "from", "to", "cause", "kind", "lots", s.unit())
+	type movement struct {
+		from, to book.Account
+		cause    book.Cause
+		class    book.SpiritClass
+	}
 	postings := s.Postings()
-	for i := 0; i < len(postings); i++ {
-		p := &postings[i]
-		if p.On.Month() != s.month || !wanted(p) {
-			continue
+	for i := 0; i < len(postings); {
+		first := &postings[i]
+		var order []movement
+		sums, lots := map[movement]book.Alcohol{}, map[movement][]string{}
+		for ; i < len(postings) && postings[i].Entry == first.Entry; i++ {
+			p := &postings[i]
+			if p.On.Month() != s.month || !wanted(p) {
+				continue
+			}
+			k := movement{p.From, p.To, p.Cause, p.Class}
+			if lots[k] == nil {
+				order = append(order, k)
+			}
+			sums[k] += p.Amount
+			if lot := s.lot(p.Lot); !slices.Contains(lots[k], lot) {
+				lots[k] = append(lots[k], lot)
+			}
 		}
-		sum, lots := p.Amount, []string{s.lot(p.Lot)}
-		for i+1 < len(postings) && sameMovement(p, &postings[i+1]) {
-			i++
-			sum += postings[i].Amount
-			lots = append(lots, s.lot(postings[i].Lot))
+		for _, k := range order {
+			r.add(first.Entry, first.On, string(k.from), string(k.to), string(k.cause), string(k.class), strings.Join(lots[k], ", "), s.shown(sums[k]))
 		}
-		r.add(p.Entry, p.On, string(p.From), string(p.To), string(p.Cause), string(p.Class), strings.Join(slices.Compact(lots), ", "), s.shown(sum))
 	}
 	return r
-}
-
-func sameMovement(p, q *book.Posting) bool {
-	return p.Entry == q.Entry && p.From == q.From && p.To == q.To && p.Cause == q.Cause && p.Class == q.Class
 }
 
 func (s *lister) lot(a book.Address) string {
@@ -175,7 +185,7 @@ func (s *lister) bottled() Record {
 	if s.in == book.Metric {
 		unit = quantity.Litre
 	}
-	r := s.list("Bottled or packaged", "19.599", "product", "tank", "tank gauge", "bottle", "per case", "cases", "loose", "bottles spoiled", unit.Label()+" in bottles", "bottled, "+s.unit(), "missing (gain below zero)")
+	r := s.list("Bottled or packaged", "19.599", "product", "tank", "tank gauge", "bottle", "per case", "cases", "loose", "spoiled", unit.Label(), "bottled", "missing")
 	for _, b := range s.Bottlings {
 		if b.Open() || b.Closed.Month() != s.month {
 			continue
