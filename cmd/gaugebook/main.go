@@ -28,6 +28,12 @@ func commands() []command {
 	return []command{
 		{"serve", "serve the book to phones and browsers", runServe(hollowAlder)},
 		{"calc", "answer one calculation of spirit: strength, gauge, reduction, blend", runCalc},
+		{"report", "a month's figures for the government's forms, with every list", runReport},
+		{"trace", "a lot both ways: to the fruit it came of, to the bottles it became", runTrace},
+		{"export", "the entries, as JSON lines or as CSV", runExport},
+		{"import", "entries from JSON lines, or from a CSV of one kind", runImport},
+		{"journal", "the movements of alcohol as a journal of plain-text accounting", runJournal},
+		{"docs", "the format of the entries, written from their kinds", runDocs},
 		{"backup", "copy the book to a new file while it is in use", runBackup},
 		{"restore", "put a backup in the place of the book", runRestore},
 		{"verify", "find the first thing in the book that is not as it was written", runVerify},
