@@ -48,11 +48,14 @@ func (e *Engine) form(in formOf) (any, error) {
 	if in.Kind == reading {
 		return e.readingForm()
 	}
+	if c, ok := calculation(in.Kind); ok {
+		return e.calculatorForm(c), nil
+	}
 	kind, err := kindNamed(in.Kind)
 	if err != nil {
 		return nil, err
 	}
-	return form{kind.Name, kind.Help, e.describe(kind.Fields)}, nil
+	return form{kind.Name, kind.Help, e.narrow(kind.Name, e.describe(kind.Fields))}, nil
 }
 
 // readingForm asks for a hydrometer and its thermometer and keeps nothing.

@@ -24,7 +24,7 @@ func (e *Engine) name(class book.Class, a book.Address) string {
 		if b := s.Bottling(a); b != nil {
 			return bottlingTitle(b)
 		}
-	case book.ALot:
+	case book.ALot, book.AGoodsLot:
 		if l := s.Lot(a); l != nil && l.Name != "" {
 			return l.Name
 		}
@@ -78,6 +78,12 @@ func (e *Engine) choices(class book.Class) []choice {
 	case book.ABottling:
 		for a, b := range s.Bottlings {
 			add(a, bottlingTitle(b))
+		}
+	case book.AGoodsLot:
+		for a, g := range s.GoodsLots {
+			if g.OnHand() > 0 {
+				add(a, g.Name+", "+g.Measured.Show(g.OnHand())+", came "+g.Came.Day())
+			}
 		}
 	case book.ALot:
 		for a, l := range s.Lots {

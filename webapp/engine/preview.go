@@ -24,6 +24,9 @@ func (e *Engine) preview(in typed) (any, error) {
 	if in.Kind == reading {
 		return e.previewReading(in)
 	}
+	if c, ok := calculation(in.Kind); ok {
+		return e.calculate(c, in.Body)
+	}
 	if in.Kind == "entry amended" {
 		_, faults := e.compose(in)
 		var amendment struct {

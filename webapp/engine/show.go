@@ -68,6 +68,7 @@ type result struct {
 	Figure string           `json:"figure"`
 	Unit   string           `json:"unit"`
 	Beside []pair           `json:"beside"`
+	Says   []string         `json:"says,omitempty"` // what to mind about it, in sentences
 	Steps  quantity.Working `json:"steps"`
 	Method string           `json:"method,omitempty"`
 }

@@ -39,8 +39,8 @@ export class App {
     this.exchange = new Exchange(this);
     this.hall = new BroadcastChannel('gaugebook');
     this.hall.onmessage = ({ data }) => this.heard(data);
-    /** @type {Set<object>} */
-    this.dirty = new Set();
+    /** @type {Set<{node: HTMLElement}>} */
+    this.dirty = new Set(); // forms with something in them
     this.last = 0;
     this.chain = noChain;
     this.contact = undefined;
@@ -70,11 +70,11 @@ export class App {
     }
     this.exchange.start();
     keepOffline({
-      busy: () => this.dirty.size > 0 || this.exchange.running,
+      busy: () => this.writing() || this.exchange.running,
       onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', {
         words: 'Start it now',
         act: () => {
-          if (this.dirty.size > 0) this.notice('update', 'The newer Gaugebook starts as soon as what is being written here is saved or cleared.');
+          if (this.writing()) this.notice('update', 'The newer Gaugebook starts as soon as what is being written here is saved or cleared.');
           take();
         },
       }),
@@ -229,10 +229,15 @@ export class App {
     await this.shown?.refresh();
   }
 
-  /** A form is touched, or done with. @param {object} form @param {boolean} is */
+  /** A form is touched, or done with. @param {{node: HTMLElement}} form @param {boolean} is */
   touch(form, is) {
     if (is) this.dirty.add(form);
     else this.dirty.delete(form);
+  }
+
+  /** Whether something is being written in a form that is to be seen. */
+  writing() {
+    return [...this.dirty].some(({ node }) => node.isConnected);
   }
 
   /** @param {string} key @returns {string|undefined} the unit this phone last used for a field */

@@ -139,10 +139,24 @@ export class EntryForm {
 
   /** Fills the form from the draft, else with the room's values. */
   async restore() {
+    this.fill(this.shape.values);
+    this.untouched = this.snapshot();
     const draft = await this.app.log.draft(this.draftName);
-    this.fill({ ...this.shape.values, ...draft });
-    if (draft) this.app.touch(this, true);
+    if (draft) {
+      this.fill({ ...this.shape.values, ...draft });
+      this.app.touch(this, this.touchedNow());
+    }
     await this.look();
+  }
+
+  /** Everything in the form, as one string. */
+  snapshot() {
+    return JSON.stringify([...this.typed().values()]);
+  }
+
+  /** Whether something stands here that would be missed. */
+  touchedNow() {
+    return this.snapshot() !== this.untouched;
   }
 
   /** @param {Record<string, any>} values */
@@ -155,7 +169,7 @@ export class EntryForm {
   touched() {
     this.app.say('');
     this.wrong.textContent = '';
-    this.app.touch(this, true);
+    this.app.touch(this, this.touchedNow());
     clearTimeout(this.draftTimer);
     this.draftTimer = setTimeout(() => this.keep(), 250);
     this.look();
@@ -168,7 +182,8 @@ export class EntryForm {
 
   keep() {
     const typed = Object.fromEntries(this.fields.map((field) => [field.key, field.get()]));
-    return this.app.log.keepDraft(this.draftName, { ...typed, happened: this.when.get(), ways: this.ways.map(({ at }) => at) }).catch((error) => this.app.notice('draft', error.message));
+    const draft = this.touchedNow() ? { ...typed, happened: this.when.get(), ways: this.ways.map(({ at }) => at) } : undefined;
+    return this.app.log.keepDraft(this.draftName, draft).catch((error) => this.app.notice('draft', error.message));
   }
 
   async again() {
@@ -275,7 +290,10 @@ export class EntryForm {
       else if (!kept.includes(field.key)) field.set(undefined);
     }
     if (more) this.touched();
-    else this.app.touch(this, false);
+    else {
+      this.untouched = this.snapshot();
+      this.app.touch(this, false);
+    }
     this.app.say(`Saved as ${address}`);
     this.look();
     this.app.catching.then(() => this.shape.onsaved?.(address));

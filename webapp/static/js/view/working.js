@@ -10,7 +10,7 @@ import { h } from './dom.js';
  * it, and how it was found.
  *
  * @typedef {{figure: string, unit: string, label: string, beside: {label: string, value: string}[],
- *   steps: {text: string, value: string}[], method?: string}} Result
+ *   steps: {text: string, value: string}[], method?: string, says?: string[]}} Result
  */
 
 /** @param {Result|null} result @param {string} wanting what to say where there is none yet */
@@ -19,6 +19,7 @@ export function bigFigure(result, wanting) {
   return [
     h('p', { class: 'big' }, h('span', { class: 'big-label' }, result.label), ' ', h('strong', { class: 'big-figure' }, result.figure), ' ', h('span', { class: 'big-unit' }, result.unit)),
     h('dl', { class: 'beside' }, result.beside.map(({ label, value }) => h('div', {}, h('dt', {}, label), h('dd', {}, value)))),
+    result.says ? h('ul', { class: 'says' }, result.says.map((sentence) => h('li', {}, sentence))) : null,
   ];
 }
 

@@ -1,0 +1,136 @@
+package engine
+
+import (
+	"encoding/json"
+	"strings"
+
+	"gaugebook/calc/book"
+	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
+	"gaugebook/calc/reckon"
+)
+
+// calculator marks a form that is one of package reckon's calculations, keeps
+// nothing and shows the same answer as gaugebook calc: "calc strike".
+const calculator = "calc "
+
+// The keys of a part 'amount@strength'.
+const partAmount, partAt = "amount", "at"
+
+// calculation finds the calculation of a form, false where it is of a kind.
+func calculation(kind string) (reckon.Calculation, bool) {
+	name, is := strings.CutPrefix(kind, calculator)
+	if !is {
+		return reckon.Calculation{}, false
+	}
+	return reckon.Find(name)
+}
+
+// calculatorForm asks for the inputs of a calculation.
+func (e *Engine) calculatorForm(c reckon.Calculation) form {
+	out := form{Kind: calculator + c.Name, Help: capital(c.Help) + "."}
+	for _, in := range c.Inputs {
+		d := described{Key: in.Key, Label: capital(in.Label), Help: capital(in.Help) + ".", Need: in.Required, Type: string(book.Figure), Units: e.scaleUnits(in.Scales)}
+		if in.Repeatable && in.At != nil {
+			d.Type, d.Units = string(book.Group), nil
+			d.Fields = []described{
+				{Key: partAmount, Label: "Amount", Type: string(book.Figure), Need: true, Units: e.scaleUnits(in.Scales)},
+				{Key: partAt, Label: "at", Type: string(book.Figure), Need: true, Units: e.scaleUnits(in.At)},
+			}
+		}
+		out.Fields = append(out.Fields, d)
+	}
+	return out
+}
+
+// foreignTo lists, by convention, the units that its people read second.
+var foreignTo = map[book.Convention][]quantity.Unit{
+	book.US:     {quantity.Celsius, quantity.Kilogram, quantity.Litre, quantity.ABV20},
+	book.Metric: {quantity.Fahrenheit, quantity.Pound, quantity.Gallon, quantity.Proof},
+}
+
+// domesticTo are the units that stand for them there.
+var domesticTo = map[book.Convention]map[quantity.Unit]quantity.Unit{
+	book.US:     {quantity.Celsius: quantity.Fahrenheit, quantity.Kilogram: quantity.Pound, quantity.Litre: quantity.Gallon},
+	book.Metric: {quantity.Fahrenheit: quantity.Celsius, quantity.Pound: quantity.Kilogram, quantity.Gallon: quantity.Litre},
+}
+
+// scaleUnits offers the units of some scales, the convention's own first.
+func (e *Engine) scaleUnits(scales []reckon.Scale) []unit {
+	c := e.book.State().Convention()
+	var own, foreign []unit
+	seen := map[quantity.Unit]bool{}
+	add := func(u quantity.Unit) {
+		if seen[u] {
+			return
+		}
+		seen[u] = true
+		to := &own
+		for _, f := range foreignTo[c] {
+			if f == u {
+				to = &foreign
+			}
+		}
+		*to = append(*to, unit{u.Symbol(), u.Label()})
+	}
+	for _, s := range scales {
+		if d, ok := domesticTo[c][s.Unit]; ok {
+			add(d)
+		}
+		add(s.Unit)
+	}
+	return append(own, foreign...)
+}
+
+// calculate answers a calculator's form. A missing input is told without a
+// figure; what the formula itself refuses stands at the input it names.
+func (e *Engine) calculate(c reckon.Calculation, body json.RawMessage) (preview, error) {
+	given, err := givenIn(c, body)
+	if err != nil {
+		return preview{}, err
+	}
+	answer := reckon.Run(c.Name, given)
+	if len(answer.Faults) > 0 {
+		return preview{Wrong: spoken(answer.Faults)}, nil
+	}
+	out := &result{Steps: answer.Working(), Method: capital(answer.Method) + ". " + capital(c.Source) + ".", Beside: []pair{}}
+	for i, v := range answer.Outputs {
+		switch {
+		case i == 0:
+			out.Label, out.Figure, out.Unit = capital(v.Label), v.Shown, v.UnitLabel
+		case v.IsNumber:
+			out.Beside = append(out.Beside, pair{v.Label, strings.TrimSpace(v.Shown + " " + v.UnitLabel)})
+		case v.Text != "":
+			out.Says = append(out.Says, capital(v.Text))
+		}
+	}
+	if c.Caution != "" {
+		out.Says = append(out.Says, "Caution: "+c.Caution)
+	}
+	return preview{Wrong: []spokenFault{}, Result: out}, nil
+}
+
+// givenIn reads a form of a calculation, in the order of its inputs.
+func givenIn(c reckon.Calculation, body json.RawMessage) ([]reckon.Given, error) {
+	var typed map[string]json.RawMessage
+	if err := json.Unmarshal(body, &typed); err != nil {
+		return nil, fault.Fault{Code: book.Malformed, Field: "body", Limit: "is not the JSON that was expected: " + err.Error(), Remedy: "load the page again"}
+	}
+	var out []reckon.Given
+	for _, in := range c.Inputs {
+		raw, ok := typed[in.Key]
+		if !ok {
+			continue
+		}
+		var one string
+		var parts []map[string]string
+		if json.Unmarshal(raw, &one) == nil {
+			out = append(out, reckon.Given{Key: in.Key, Text: one})
+		} else if json.Unmarshal(raw, &parts) == nil {
+			for _, p := range parts {
+				out = append(out, reckon.Given{Key: in.Key, Text: p[partAmount] + "@" + p[partAt]})
+			}
+		}
+	}
+	return out, nil
+}
