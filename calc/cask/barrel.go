@@ -484,7 +484,7 @@ func (f *Fitted) describe(humidity quantity.Reading) {
 		f.Notes = append(f.Notes, "By weight, what the new wood soaked up counts as contents: 2 to 5 % of the capacity will not run out of it.")
 	}
 	f.Explained = quantity.Explain(func(w *quantity.Working) {
-		w.Add("filled on "+g[0].On.Format(time.DateOnly)+" with "+g[0].Amount.String()+" of "+g[0].Strength.String()+"; regauges", strconv.Itoa(len(g)-1))
+		w.Add("filled with "+g[0].Amount.String()+" of "+g[0].Strength.String()+"; regauges", strconv.Itoa(len(g)-1))
 		w.Add("water's rate k_w, kg a year for each 1 of activity above the air's "+humidity.String()+", from all gauges", f.WaterRate.Text(2))
 		w.Add("ethanol's rate k_e, kg a year for each 1 of activity", f.EthanolRate.Text(2))
 		w.Add("loss of volume a year, now", f.Loss.Text(2))

@@ -117,6 +117,7 @@ var catalogue = []Calculation{
 	obscuration(), sweetened(), liqueur(),
 	boil(), batch(),
 	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
+	age(), macerate(), tank(),
 }
 
 // All lists the calculations; the lists in them are to be read only.
