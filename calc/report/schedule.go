@@ -62,7 +62,7 @@ func (d *division) divide(s *origins, m *Month) (Form, bool) {
 	postings := s.Postings()
 	for i := range postings {
 		p := &postings[i]
-		if p.On.Month() != m.Month || p.From != book.Production || !out14(p.To) || !slices.Contains(d.of, kindOf(s.State, p, book.US)) {
+		if p.On.Month() != m.Month || !slices.Contains(still, p.From) || !out14(p.To) || !slices.Contains(d.of, kindOf(s.State, p, book.US)) {
 			continue
 		}
 		k := d.into(d, s, p)
