@@ -6,11 +6,15 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"net/url"
+	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"gaugebook/server"
+	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
 
@@ -246,4 +250,45 @@ func TestHealth(t *testing.T) {
 	r := h.browser().do(p.request("GET", "/healthz", "", nil))
 	assert.Equal(t, http.StatusOK, r.status)
 	assert.JSONEq(t, `{"ok":true,"entries":2}`, r.body)
+}
+
+// The real store on a full disk: 507, nothing acknowledged, reading goes on,
+// and the same push is taken once there is room.
+func TestAFullDisk(t *testing.T) {
+	c := &clock{now: time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)}
+	path := filepath.Join(t.TempDir(), "book.db")
+	small, err := store.Open(t.Context(), path, store.Options{Now: c.Now, MaxPages: 60})
+	require.NoError(t, err)
+	h := newHouseOn(t, small, c)
+	p := h.phone()
+	var refused [][]byte
+	taken := int64(0)
+	for refused == nil {
+		lines := p.write(20)
+		r := p.pushRaw(lines)
+		if r.status == http.StatusOK {
+			taken += 20
+			require.Less(t, taken, int64(10_000), "the disk never became full")
+			continue
+		}
+		require.Equal(t, http.StatusInsufficientStorage, r.status, r.body)
+		assert.Equal(t, "disk: the disk of the office's computer is full; nothing of this was stored; make room there; the phone keeps its entries and tries again.", r.faults(t)[0].Error())
+		refused = lines
+	}
+	assert.Equal(t, taken, p.pull(record.Mark{}, 500).Head.Seq, "reading goes on, and nothing of the refused push is there")
+	h.stop()
+	h.served <- <-h.served
+	require.NoError(t, small.Close())
+
+	roomy, err := store.Open(t.Context(), path, store.Options{Now: c.Now})
+	require.NoError(t, err)
+	again := newHouseOn(t, roomy, c)
+	p.house = again
+	old, err := url.Parse(h.url)
+	require.NoError(t, err)
+	req := p.request("POST", exchange.PathPush, exchange.ContentLines, p.pushBody(refused))
+	req.Header.Set("Authorization", "Bearer "+p.client.Jar.Cookies(old)[0].Value)
+	r := p.do(req)
+	require.Equal(t, http.StatusOK, r.status, r.body)
+	assert.Contains(t, r.body, `"head":"`+strconv.FormatInt(taken+20, 10)+"-")
 }
