@@ -62,15 +62,14 @@ const (
 	itSettles   = "it settles"
 )
 
-// saved is called when a person is told so.
-func (o *oracle) saved(p *phone, line []byte) {
+// sealed is called when an entry is sealed, before its transaction: what the
+// exchange stores in between it has not seen.
+func (o *oracle) sealed(p *phone, line []byte) {
 	r, err := record.Decode(line)
 	if err != nil {
 		o.broke(noInvention, "%v sealed a line that is no record: %v", p, err)
 		return
 	}
-	o.records[r.ID.String()] = r
-	o.numbered(p, r)
 	ahead := day.Add(time.Duration(o.w.now+p.ahead) * time.Millisecond).Add(record.FarAhead + time.Minute)
 	if r.Clock.Time().After(ahead) {
 		o.broke(clocksHold, "%v sealed %s at clock %v, beyond any clock it should believe", p, r.Address(), r.Clock.Time())
@@ -81,11 +80,19 @@ func (o *oracle) saved(p *phone, line []byte) {
 	for _, id := range p.disk.ids() {
 		held := p.disk.rows[id]
 		other, err := record.Decode([]byte(held.Line))
-		if err == nil && held.State == exchange.Received && other.Clock >= r.Clock && other.ID != r.ID &&
+		if err == nil && held.State == exchange.Received && other.Clock >= r.Clock &&
 			other.Clock.Time().Before(p.wall().Add(record.FarAhead)) {
 			o.broke(clocksHold, "%v sealed %s with clock %v, having seen %s with %v", p, r.Address(), r.Clock, other.Address(), other.Clock)
 		}
 	}
+}
+
+// saved is called when a person is told so.
+func (o *oracle) saved(p *phone, line []byte) {
+	r, err := record.Decode(line)
+	o.w.must(err)
+	o.records[r.ID.String()] = r
+	o.numbered(p, r)
 }
 
 // numbered is called when a phone has sealed an entry, or sealed it anew.

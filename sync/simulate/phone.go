@@ -280,6 +280,7 @@ func (p *phone) seal(draft exchange.Draft, id [16]byte) {
 	}
 	line, next, err := exchange.Seal(from, contact, draft, id)
 	p.w.must(err)
+	p.w.oracle.sealed(p, line)
 	held := exchange.Held{ID: uuidOf(id), Line: string(line), State: exchange.Unsent}
 	if p.w.mutant == SavedSaidTooSoon {
 		p.w.oracle.saved(p, line)
