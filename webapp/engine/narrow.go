@@ -1,0 +1,108 @@
+package engine
+
+import (
+	"strings"
+
+	"gaugebook/calc/book"
+)
+
+// A pick says whether a form's list offers an address, and in which words.
+type pick func(e *Engine, a book.Address) (label string, offered bool)
+
+// picks narrows the lists of a kind's form to what can sensibly be named there:
+// what is on hand, what holds mash. A dot leads into the parts of a group.
+var picks = map[string]map[string]pick{
+	"delivery received":  {"samples.instrument": sugarInstrument},
+	"material prepared":  {"lot": rawOnHand},
+	"material discarded": {"lot": rawOnHand},
+	"mash made":          {"fermenter": roomForMash, "parts.lot": rawOnHand, "instrument": sugarInstrument},
+	"addition made":      {"vessel": holdsMash},
+	"mash measured":      {"vessel": holdsMash},
+	"mash moved":         {"from": holdsMash, "to": roomForMash},
+	"mash discarded":     {"vessel": holdsMash},
+	"ferment checked":    {"vessel": holdsMash, "instrument": sugarInstrument},
+	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
+}
+
+// narrow applies the picks of a kind to its described fields.
+func (e *Engine) narrow(kind string, fields []described) []described {
+	for path, offers := range picks[kind] {
+		key, inner, _ := strings.Cut(path, ".")
+		for i := range fields {
+			switch {
+			case fields[i].Key != key:
+			case inner == "":
+				fields[i].Choices = e.picked(fields[i].Choices, offers)
+			default:
+				for j := range fields[i].Fields {
+					if f := &fields[i].Fields[j]; f.Key == inner {
+						f.Choices = e.picked(f.Choices, offers)
+					}
+				}
+			}
+		}
+	}
+	return fields
+}
+
+func (e *Engine) picked(all []choice, offers pick) []choice {
+	out := []choice{}
+	for _, c := range all {
+		if label, offered := offers(e, book.Address(c.Value)); offered {
+			out = append(out, choice{c.Value, label})
+		}
+	}
+	return out
+}
+
+// rawOnHand offers lots of raw material of which something is left.
+func rawOnHand(e *Engine, a book.Address) (string, bool) {
+	r := e.book.State().RawLot(a)
+	if r == nil || r.OnHand <= 0 {
+		return "", false
+	}
+	return capital(r.Variety) + ", " + e.massText(r.OnHand.Kilograms()) + ", came " + r.Came.Day(), true
+}
+
+// holdsMash offers vessels with something fermenting in them.
+func holdsMash(e *Engine, a book.Address) (string, bool) {
+	s := e.book.State()
+	v, mashes := s.Vessel(a), s.Fermenting(a)
+	if v == nil || len(mashes) == 0 {
+		return "", false
+	}
+	return v.Name + ", " + e.name(book.ALot, mashes[0].Address), true
+}
+
+// roomForMash offers the vessels that mash may go into.
+func roomForMash(e *Engine, a book.Address) (string, bool) {
+	v := e.book.State().Vessel(a)
+	if v == nil || !forMash(v) {
+		return "", false
+	}
+	if v.Content.Empty() {
+		return v.Name + ", empty, takes " + e.litresText(v.Capacity.Base()), true
+	}
+	return v.Name + ", room for " + e.litresText(max(0, v.Capacity.Base()-v.Content.Litres20())) + " more", true
+}
+
+// forMash reports whether mash may be put into a vessel.
+func forMash(v *book.Vessel) bool {
+	return v.Retired == "" && (v.Use == book.Fermenter || v.Use == book.PortableTotes) && !v.Content.Material.Accounted()
+}
+
+// sugarInstrument offers what reads sugar.
+func sugarInstrument(e *Engine, a book.Address) (string, bool) {
+	i := e.instrument(a)
+	if i == nil || i.Type != "hydrometer" && i.Type != "refractometer" {
+		return "", false
+	}
+	return i.Name + ", " + i.Type, true
+}
+
+func (e *Engine) instrument(a book.Address) *book.InstrumentRegistered {
+	if r := e.book.State().Registered(book.AnInstrument, a); r != nil {
+		return r.Body.(*book.InstrumentRegistered)
+	}
+	return nil
+}
