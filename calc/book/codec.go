@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -218,11 +219,12 @@ func (r *reader) object(fields []Field, v reflect.Value, path string) {
 		r.fail("an object should stand here")
 		return
 	}
+	next := 0
+	var seen uint64
+	defer r.needed(fields, v, path)
 	if r.take('}') {
 		return
 	}
-	next := 0
-	var seen uint64
 	for !r.broken {
 		key := r.text()
 		if !r.take(':') {
@@ -245,6 +247,15 @@ func (r *reader) object(fields []Field, v reflect.Value, path string) {
 		}
 		if !r.take(',') {
 			r.fail("a comma or a closing brace should stand here")
+		}
+	}
+}
+
+// needed says which needed fields a stored body lacks: no build saved it so.
+func (r *reader) needed(fields []Field, v reflect.Value, path string) {
+	for i := range fields {
+		if f := &fields[i]; r.stored && f.Need && v.FieldByIndex(f.index).IsZero() {
+			r.faults.add(fault.Missing, path+f.Key, "", f.Label+" is needed", "")
 		}
 	}
 }
@@ -317,8 +328,11 @@ func (r *reader) value(f *Field, fv reflect.Value, path string) {
 			return
 		}
 		s := string(r.text())
-		if !r.stored {
+		switch {
+		case !r.stored:
 			s = strings.TrimSpace(s)
+		case f.Type == Word && s != "" && !slices.Contains(f.Words, s):
+			r.faults.add(fault.NotOneOf, key, s, "is a word this field never holds", "")
 		}
 		fv.SetString(s)
 	}

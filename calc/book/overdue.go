@@ -173,50 +173,64 @@ const dueOnThe15th = "-15"
 // that was closed or filed.
 func (d *dues) papers() {
 	first := d.state.firstMonth()
-	if first == "" {
+	past := monthsFrom(first, d.now.Month())
+	if len(past) == 0 {
 		return
 	}
-	this, last := d.now.Month(), ""
-	for m := first; m < this; m = NextMonth(m) {
-		last = m
-	}
-	if last == "" {
-		return
-	}
-	from := first
+	last := past[len(past)-1]
+	open := first
 	for m := range d.state.closed {
-		from = max(from, NextMonth(m))
+		if isMonth(m) {
+			open = max(open, NextMonth(m))
+		}
 	}
-	for m := from; m < this; m = NextMonth(m) {
+	for _, m := range monthsFrom(open, d.now.Month()) {
 		d.add(MonthOpen, Office, "", Day(NextMonth(m)+dueOnThe15th), m+" is not closed.")
 	}
 	if d.state.Convention() != US {
 		return
 	}
 	for _, form := range []string{"5110.40", "5110.11", "5110.28"} {
-		from := last
-		filed := ""
+		unfiled, filed := last, ""
 		for _, f := range d.state.notes.filings {
-			if f.Form == form {
+			if f.Form == form && isMonth(f.Month) {
 				filed = max(filed, f.Month)
 			}
 		}
 		if filed != "" {
-			from = NextMonth(filed)
+			unfiled = NextMonth(filed)
 		}
-		for m := from; m < this; m = NextMonth(m) {
+		for _, m := range monthsFrom(unfiled, d.now.Month()) {
 			d.add(ReportDue, Office, "", Day(NextMonth(m)+dueOnThe15th), "The report "+form+" of "+m+" is not filed.")
 		}
 	}
 	d.inventory(last)
 }
 
+func isMonth(m string) bool {
+	_, err := time.Parse("2006-01", m)
+	return err == nil
+}
+
+// monthsFrom lists the months from one until another, as many as a book may
+// have been left lying for.
+func monthsFrom(m, until string) (out []string) {
+	for ; isMonth(m) && m < until && len(out) < 1200; m = NextMonth(m) {
+		out = append(out, m)
+	}
+	return out
+}
+
 // inventory asks for the count of the storage tanks that a quarter ends with
 // (27 CFR 19.333).
 func (d *dues) inventory(last string) {
 	quarter := last
-	for !strings.HasSuffix(quarter, "-03") && !strings.HasSuffix(quarter, "-06") && !strings.HasSuffix(quarter, "-09") && !strings.HasSuffix(quarter, "-12") {
-		quarter = previousMonth(quarter)
+	for range 2 {
+		switch quarter[5:] {
+		case "03", "06", "09", "12":
+		default:
+			quarter = previousMonth(quarter)
+		}
 	}
 	if quarter < d.state.firstMonth() || d.state.Balance(Storage) == 0 {
 		return

@@ -350,6 +350,66 @@ func TestEveryLifeConserves(t *testing.T) {
 	})
 }
 
+// forge spoils an object of a body: leaves fields out, turns figures negative,
+// puts words where none of the kind's stand.
+func (l *life) forge(fields []Field, m map[string]any) {
+	for i := range fields {
+		f := &fields[i]
+		switch v, ok := m[f.Key]; {
+		case ok && l.one(8):
+			delete(m, f.Key)
+		case ok && l.one(15):
+			switch f.Type {
+			case Figure:
+				m[f.Key] = "-" + strings.TrimPrefix(v.(string), "-")
+			case Count:
+				m[f.Key] = -l.int(1, 1e9)
+			case Word:
+				m[f.Key] = pick(l, []string{"", "mash", "spirit", "nonsense", "lost", "finished"})
+			case Date:
+				m[f.Key] = "2026-99-99"
+			case Text:
+				m[f.Key] = "\u0000"
+			}
+		case ok && f.Type == Group:
+			for _, part := range v.([]any) {
+				l.forge(f.Fields, part.(map[string]any))
+			}
+		}
+	}
+}
+
+// Property: an entry that no phone of ours would have saved, well formed and
+// senseless, is kept; it ends no fold, and makes and unmakes no alcohol.
+func TestSenselessEntriesDoNoHarm(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		l := lifeOf(t, rapid.Uint64().Draw(rt, "life"), 60)
+		for range 80 {
+			k := pick(l, Kinds())
+			m := l.object(k.Fields)
+			l.forge(k.Fields, m)
+			stored, err := json.Marshal(m)
+			require.NoError(rt, err)
+			if b, err := Decode(k.Name, k.Version, stored); err == nil && b != nil {
+				l.write(b)
+			}
+		}
+		holds(rt, l.entries, func(t require.TestingT, list []*Entry) {
+			s := fold(list...).State()
+			requireConserved(t, s)
+			s.Overdue(moment(200000))
+			for _, e := range list {
+				s.Timely(e.Body)
+			}
+			for a := range s.Lots {
+				s.Ancestry(a)
+				s.Descent(a)
+				s.Origins(a)
+			}
+		})
+	})
+}
+
 // A life long enough for the fold to keep marks and go back to them: what one
 // mark holds is not touched by what is folded after it.
 func TestALongLifeArrivesLateAndTheBookIsTheSame(t *testing.T) {
