@@ -34,6 +34,10 @@ func TestBrowser(t *testing.T) {
 		{"KilledInPush", killedInPush},
 		{"Updated", updated},
 		{"Wiped", wiped},
+		{"CalculatedInChromium", calculatedInChromium},
+		{"SameBytes", sameBytes},
+		{"Access", access},
+		{"Keyboard", keyboard},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}
