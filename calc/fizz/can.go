@@ -128,7 +128,7 @@ func Seal(c Can) (Sealed, error) {
 		w.Add("the higher of the two", s.Pressure.In(quantity.PSI).Text(1))
 		w.Add("rating less that", s.Margin.In(quantity.PSI).Text(1))
 		if headspace {
-			w.Add("the drink grows from "+fillTemp.String()+" to "+c.Hottest.String()+" by ×", quantity.Fixed(expansion(abv.Value, fillTemp.In(quantity.Celsius), c.Hottest.In(quantity.Celsius)), 4))
+			w.Add("the drink grows from "+fillTemp.String()+" to "+c.Hottest.String()+" by a factor of", quantity.Fixed(expansion(abv.Value, fillTemp.In(quantity.Celsius), c.Hottest.In(quantity.Celsius)), 4))
 			w.Add("headspace left", s.Headspace.Text(1))
 		}
 	})

@@ -230,7 +230,7 @@ func Dissolve(s Saturation) (Dissolved, error) {
 	d.Explained = quantity.Explain(func(w *quantity.Working) {
 		w.Add("pressure in all, gauge and air, less the vapour of water at "+s.Temp.String()+", "+quantity.Fixed(waterVapour(t), 1)+" hPa", d.Partial.Text(1))
 		w.Add("Henry's constant of CO2 in water there (Carroll, Slupsky and Mather 1991)", quantity.Fixed(henry(t), 2)+" MPa")
-		w.Add("the gas is not ideal: × ", quantity.Fixed(fugacity(t, d.Partial.Value), 4))
+		w.Add("the gas is not ideal, a factor of", quantity.Fixed(fugacity(t, d.Partial.Value), 4))
 		w.Add("in water that dissolves", quantity.Fixed(waterGrams(t, d.Partial.Value), 3)+" g/L")
 		s.Drink.explain(w, t)
 		w.Add("CO2", d.CO2.Text(2))
@@ -243,10 +243,10 @@ func Dissolve(s Saturation) (Dissolved, error) {
 func (d Drink) explain(w *quantity.Working, celsius float64) {
 	abv, sugar := d.estimates()
 	if abv.Value > 0 {
-		w.Add("by its alcohol, on the line from water to wine of 12.5 % vol: ×", quantity.Fixed(inAlcohol(celsius, abv.Value), 4))
+		w.Add("by its alcohol, on the line from water to wine of 12.5 % vol, a factor of", quantity.Fixed(inAlcohol(celsius, abv.Value), 4))
 	}
 	if sugar.Value > 0 {
-		w.Add("by its sugar, 0.85 % for each 10 g/L: ×", quantity.Fixed(inSugar(sugar.Value), 4))
+		w.Add("by its sugar, 0.85 % for each 10 g/L, a factor of", quantity.Fixed(inSugar(sugar.Value), 4))
 	}
 }
 

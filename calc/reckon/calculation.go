@@ -118,6 +118,7 @@ var catalogue = []Calculation{
 	boil(), batch(),
 	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
 	age(), macerate(), tank(),
+	co2(), canPressure(),
 }
 
 // All lists the calculations; the lists in them are to be read only.
