@@ -33,6 +33,8 @@ type Engine struct {
 	book     *book.Book
 	unread   int // lines that are no records
 	exchange *exchange.Client
+
+	forecasts map[uint64]foretold // by what they were made of
 }
 
 // New is an engine with an empty book.

@@ -72,6 +72,16 @@ func (e *Engine) previewReading(in typed) (any, error) {
 func (e *Engine) result(body book.Body) *result {
 	s := e.book.State()
 	switch b := body.(type) {
+	case *book.DeliveryReceived:
+		return e.delivered(b)
+	case *book.MaterialPrepared:
+		return e.prepared(b)
+	case *book.MashMade:
+		return e.mashed(b)
+	case *book.AdditionMade:
+		return e.added(b)
+	case *book.FermentChecked:
+		return e.checked(b)
 	case *book.DrawRead:
 		g := b.Gauge()
 		return e.trueStrength(&g)

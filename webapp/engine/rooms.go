@@ -15,11 +15,18 @@ type viewOf struct {
 	What    string       `json:"what"`
 	Run     book.Address `json:"run"`
 	Address book.Address `json:"address"`
+	Vessel  book.Address `json:"vessel"`
 	Day     string       `json:"day"`
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
 	switch in.What {
+	case "yard":
+		return e.yard(), nil
+	case "mash":
+		return e.mashRoom(), nil
+	case "ferment":
+		return e.fermentHall(in.Vessel), nil
 	case "still":
 		return e.stillRoom(in.Run), nil
 	case "store":

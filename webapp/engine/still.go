@@ -244,6 +244,7 @@ type chart struct {
 	UpTicks     []tick `json:"up_ticks"`
 	Lines       []line `json:"lines"`
 	Bands       []band `json:"bands"`
+	Areas       []area `json:"areas,omitempty"`
 }
 
 type tick struct {
@@ -253,7 +254,15 @@ type tick struct {
 
 type line struct {
 	Label  string       `json:"label"`
+	Look   string       `json:"look,omitempty"` // what kind of line it is; by its place where it says nothing
 	Points [][2]float64 `json:"points"`
+}
+
+// An area lies between two lines.
+type area struct {
+	Label string       `json:"label"`
+	Low   [][2]float64 `json:"low"`
+	High  [][2]float64 `json:"high"`
 }
 
 type band struct {
