@@ -61,9 +61,16 @@ func flags(name, usage string) *flag.FlagSet {
 	return fs
 }
 
-// parse reads args. With -h it prints the usage and says so.
+// parse reads args, in which flags may stand before, between and after the
+// others. With -h it prints the usage and says so.
 func parse(fs *flag.FlagSet, args []string, out io.Writer, least, most int) (helped bool, err error) {
-	err = fs.Parse(args)
+	var plain []string
+	for err = fs.Parse(args); err == nil && fs.NArg() > 0; err = fs.Parse(args) {
+		plain, args = append(plain, fs.Arg(0)), fs.Args()[1:]
+	}
+	if err == nil {
+		err = fs.Parse(append([]string{"--"}, plain...))
+	}
 	if err == flag.ErrHelp {
 		fmt.Fprintln(out, "usage:", fs.Name())
 		fs.SetOutput(out)

@@ -37,7 +37,10 @@ func cutColumns(t *testing.T, text string, drop ...int) string {
 
 func TestTheReportOfAMonth(t *testing.T) {
 	path := bookOfThreeMonths(t)
+	after, _, err := asked(t, "", "report", "2025-06", "--book", path)
+	require.NoError(t, err, "flags may follow the month")
 	out, errs, err := asked(t, "", "report", "--book", path, "2025-06")
+	assert.Equal(t, out, after)
 	require.NoError(t, err, errs)
 	assert.Contains(t, out, "Month 2025-06, in proof gallons\nworksheet: the proprietor checks and files\n")
 	assert.Contains(t, out, "The month was closed by heron41-")
