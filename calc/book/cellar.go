@@ -275,9 +275,7 @@ func (b *SugarAdded) apply(t *turn) {
 	}
 	v.Content.Mass += weight
 	v.Content.Solids += solids
-	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {
-		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.1f L, and it takes %s.", v.Name, v.Content.Litres20(), v.Capacity), nil, v.Address)
-	}
+	t.brim(v)
 }
 
 // SpiritFiltered measures what a filter let through.

@@ -13,8 +13,16 @@
 //	kind.go      the catalogue of kinds          lot.go       lots and their ancestry
 //	codec.go     bodies as bytes, and as typed   question.go  what the book asks
 //	fold.go      order, corrections, refolding   state.go     the folded house
+//	table.go     rows that copies share           trace.go     shares, up and down
+//	gauge.go     spirit as it is measured         age.go       time in wood and at rest
+//	twice.go     one thing, told by two devices   overdue.go   what the house wants today
 //
-// and one file per room, with the kinds written there and what they change.
+// and the kinds, with what they change, room by room: yard.go; mash.go;
+// ferment.go; still.go; store.go, cellar.go and laboratory.go for the spirit
+// store; trial.go; bottling.go and rework.go; goods.go, stocktake.go, office.go
+// and papers.go for what is counted and signed. testdata/book/kinds holds the
+// smallest example of each, testdata/problems of each thing the book can say
+// against an entry.
 //
 // The package refuses to read a clock, to draw a random number, to know how
 // entries travel, and to change or forget one. What cannot be (more drawn than

@@ -108,15 +108,14 @@ func stoneFruit(madeOf string) bool {
 func (b *LaboratoryResultReceived) apply(t *turn) {
 	n := &t.state.notes
 	n.results = append(n.results, Result{t.entry.address, t.now(), t.lotsOf(b.Vessel, b.Lot), b})
-	if b.MadeOf == "" && b.Methanol.IsNone() && b.EthylCarbamate.IsNone() {
-		return
-	}
-	strength := b.Strength
-	if v := t.state.vessels.get(b.Vessel); v != nil && strength.IsNone() {
-		strength = t.state.strong(&v.Content)
-	}
-	if limit, ok := MethanolLimit(t.state.Convention(), b.MadeOf, strength); ok {
-		t.within(b.Methanol, limit, "per litre of pure alcohol")
+	if !b.Methanol.IsNone() {
+		strength := b.Strength
+		if v := t.state.vessels.get(b.Vessel); v != nil && strength.IsNone() {
+			strength = t.state.strong(&v.Content)
+		}
+		if limit, ok := MethanolLimit(t.state.Convention(), b.MadeOf, strength); ok {
+			t.within(b.Methanol, limit, "per litre of pure alcohol")
+		}
 	}
 	if stoneFruit(b.MadeOf) {
 		t.within(b.Cyanide, Limit{"hydrocyanic acid", quantity.MustParse("70", quantity.MilligramPerLitre), fromRegulation}, "per litre of pure alcohol")

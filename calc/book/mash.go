@@ -251,9 +251,7 @@ func (t *turn) thin(v *Vessel, by Millilitres) {
 			l.Amount += p.Amount
 		}
 	}
-	if room := v.Capacity.Base(); c.Volume.Litres() > room*overFull {
-		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.0f L, and it takes %s.", v.Name, c.Volume.Litres(), v.Capacity), nil, v.Address)
-	}
+	t.brim(v)
 }
 
 // AdditionMade puts something into a mash.
@@ -350,7 +348,7 @@ func (b *MashMeasured) apply(t *turn) {
 	}
 	is, was := volumeOf(b.Volume), v.Content.Volume
 	if off := is - was; max(off, -off) > max(was, 0)/10 {
-		t.ask(CountDisagrees, fmt.Sprintf("%s holds %.0f L, and the book had %.0f L.", v.Name, is.Litres(), was.Litres()), nil, v.Address)
+		t.ask(CountDisagrees, fmt.Sprintf("%s holds %s, and the book had %s.", v.Name, t.state.ShownVolume(is.Litres()), t.state.ShownVolume(was.Litres())), nil, v.Address)
 	}
 	t.thin(v, is-was)
 }

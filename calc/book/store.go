@@ -171,7 +171,7 @@ func (t *turn) draw(v *Vessel, m Measure) Content {
 	if over {
 		more := t.state.Shown(m.Alcohol - held.Alcohol)
 		if !held.Material.Accounted() {
-			more = fmt.Sprintf("%.0f litres", (m.Volume - held.Volume).Litres())
+			more = t.state.ShownVolume((m.Volume - held.Volume).Litres())
 		}
 		t.ask(Overdrawn, fmt.Sprintf("%s more were drawn from %s than the book says it held.", more, v.Name), nil, v.Address)
 	}
@@ -187,8 +187,13 @@ func (t *turn) pour(v *Vessel, in Content) {
 	}
 	v.Content.pour(in, t.now())
 	v.Content.Wooded = t.now().ms
-	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {
-		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.1f L, and it takes %s.", v.Name, v.Content.Litres20(), v.Capacity), nil, v.Address)
+	t.brim(v)
+}
+
+// brim asks where a vessel holds more than it takes.
+func (t *turn) brim(v *Vessel) {
+	if litres := v.Content.Litres20(); litres > v.Capacity.Base()*overFull {
+		t.ask(OverFull, fmt.Sprintf("%s is said to hold %s, and it takes %s.", v.Name, t.state.ShownVolume(litres), v.Capacity), nil, v.Address)
 	}
 }
 
@@ -354,7 +359,7 @@ func (s *State) covers(f *faults, from Address, g *Gauge) {
 	}
 	if !v.Content.Material.Accounted() {
 		if !g.Volume.IsNone() && v.Content.overdrawn(Measure{Volume: Millilitres(g.Volume.Base() * 1e3)}) {
-			f.add(fault.TooHigh, "volume", g.Volume.String(), fmt.Sprintf("is more than %s holds, %.0f L", v.Name, v.Content.Volume.Litres()), "read it again, or enter first what was put into it")
+			f.add(fault.TooHigh, "volume", g.Volume.String(), fmt.Sprintf("is more than %s holds, %s", v.Name, s.ShownVolume(v.Content.Volume.Litres())), "read it again, or enter first what was put into it")
 		}
 		return
 	}
@@ -440,9 +445,7 @@ func (b *WaterAdded) apply(t *turn) {
 		v.Content.Mass += water
 	}
 	v.Content.Since = t.now()
-	if room := v.Capacity.Base(); v.Content.Litres20() > room*overFull {
-		t.ask(OverFull, fmt.Sprintf("%s is said to hold %.1f L, and it takes %s.", v.Name, v.Content.Litres20(), v.Capacity), nil, v.Address)
-	}
+	t.brim(v)
 }
 
 // LossRecorded books spirit that is gone.

@@ -78,6 +78,27 @@ func volumeOf(r quantity.Reading) Millilitres {
 	return Millilitres(quantity.Snap(min(max(r.Base(), -maxKilograms), maxKilograms) * 1e3).Round(0).IntPart())
 }
 
+// ShownMass is a weight in the words of the book's convention.
+func (s *State) ShownMass(m Mass) string {
+	if s.Convention() == Metric {
+		return quantity.Fixed(m.Kilograms(), 0) + " kg"
+	}
+	return quantity.Fixed(m.Kilograms()/pound, 0) + " lb"
+}
+
+// ShownVolume is a volume in the words of the book's convention.
+func (s *State) ShownVolume(litres float64) string {
+	if s.Convention() == Metric {
+		return quantity.Fixed(litres, 0) + " L"
+	}
+	return quantity.Fixed(litres/gallon, 0) + " gal"
+}
+
+var (
+	pound  = quantity.MustParse("1", quantity.Pound).Base()
+	gallon = quantity.MustParse("1", quantity.Gallon).Base()
+)
+
 // maxKilograms keeps a forged figure inside an integer.
 const maxKilograms = 1e9
 
@@ -196,7 +217,7 @@ func (t *turn) take(lot Address, weight Mass) []Part {
 		return []Part{{Amount: int64(weight)}}
 	}
 	if over := weight - max(r.OnHand, 0); over > r.Net/50 {
-		t.ask(Overdrawn, fmt.Sprintf("%.0f kg more were used of %s than the book says there were.", over.Kilograms(), r.Variety), nil, lot)
+		t.ask(Overdrawn, fmt.Sprintf("%s more were used of %s than the book says there were.", t.state.ShownMass(over), r.Variety), nil, lot)
 	}
 	r.OnHand -= weight
 	return []Part{{Lot: lot, Amount: int64(weight)}}
@@ -209,7 +230,7 @@ func (s *State) enough(f *faults, field, weightField string, lot Address, weight
 	case r == nil:
 		unknownRef(f, field, lot, "lot of raw material")
 	case weightOf(weight)-max(r.OnHand, 0) > r.Net/50:
-		f.add(fault.TooHigh, weightField, weight.String(), fmt.Sprintf("is more than the %s kg of %s on hand", quantity.Fixed(r.OnHand.Kilograms(), 0), r.Variety), "weigh it again, or choose the right lot")
+		f.add(fault.TooHigh, weightField, weight.String(), fmt.Sprintf("is more than the %s of %s on hand", s.ShownMass(r.OnHand), r.Variety), "weigh it again, or choose the right lot")
 	}
 }
 
@@ -252,7 +273,7 @@ func (b *MaterialPrepared) apply(t *turn) {
 		taken = max(r.OnHand, 0)
 	}
 	if prepared > taken+r.Net/50 || taken > max(r.OnHand, 0)+r.Net/50 {
-		t.ask(Overdrawn, fmt.Sprintf("%.0f kg were taken and %.0f kg prepared of %s, and the book has %.0f kg on hand.", taken.Kilograms(), prepared.Kilograms(), r.Variety, r.OnHand.Kilograms()), nil, b.Lot)
+		t.ask(Overdrawn, fmt.Sprintf("%s were taken and %s prepared of %s, and the book has %s on hand.", t.state.ShownMass(taken), t.state.ShownMass(prepared), r.Variety, t.state.ShownMass(r.OnHand)), nil, b.Lot)
 	}
 	r.OnHand += prepared - taken
 	r.Prepared = append(r.Prepared, Preparation{Entry: t.entry.address, On: t.now(), Taken: taken, Prepared: prepared})

@@ -113,13 +113,13 @@ func TestWhatIsNotThereIsRefusedAndAskedAbout(t *testing.T) {
 	x := newTale(t, "us")
 	fermenter := x.vessel("F1", "fermenter", "120gal", "")
 	rye := x.tell("delivery received", `{"material":"grain","variety":"Winter rye","net":"500lb"}`)
-	assert.Contains(t, x.refused("mash made", `{"fermenter":%q,"type":"grain mash","parts":[{"lot":%q,"weight":"600lb"}],"volume":"100gal"}`, fermenter, rye), "parts[1].weight “600 lb”: is more than the 227 kg of Winter rye on hand")
+	assert.Contains(t, x.refused("mash made", `{"fermenter":%q,"type":"grain mash","parts":[{"lot":%q,"weight":"600lb"}],"volume":"100gal"}`, fermenter, rye), "parts[1].weight “600 lb”: is more than the 500 lb of Winter rye on hand")
 	assert.Contains(t, x.refused("mash made", `{"fermenter":%q,"type":"grain mash","parts":[{"lot":%q,"weight":"300lb"}],"volume":"200gal"}`, fermenter, rye), "more than F1 takes")
 	assert.Contains(t, x.refused("delivery received", `{"material":"grain","variety":"Rye","gross":"500lb","tare":"520lb"}`), "leaves no net weight")
 	assert.Contains(t, x.refused("material prepared", `{"lot":%q,"taken":"100lb","prepared":"95lb","culls":"20lb"}`, rye), "weigh again")
 	x.force("mash made", `{"fermenter":%q,"type":"grain mash","parts":[{"lot":%q,"weight":"600lb"}],"volume":"100gal"}`, fermenter, rye)
 	require.Len(t, x.asked(Overdrawn), 1)
-	assert.Equal(t, "45 kg more were used of Winter rye than the book says there were.", x.asked(Overdrawn)[0])
+	assert.Equal(t, "100 lb more were used of Winter rye than the book says there were.", x.asked(Overdrawn)[0])
 }
 
 // One controller's batch, sent twice and out of turn, gives each point once.
