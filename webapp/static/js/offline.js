@@ -21,10 +21,14 @@ export async function keepOffline({ busy, onWaiting, onState }) {
     onState('This address cannot keep the app on the phone: it opens only while the office can be reached. What you write is kept all the same.');
     return;
   }
-  const wasControlled = Boolean(navigator.serviceWorker.controller);
+  let controlled = Boolean(navigator.serviceWorker.controller);
   let leaving = false;
   navigator.serviceWorker.addEventListener('controllerchange', () => {
-    if (!wasControlled || leaving) return; // the first worker of this phone: the page is already its build
+    if (!controlled) {
+      controlled = true; // the first worker of this phone: the page is already its build
+      return;
+    }
+    if (leaving) return;
     leaving = true;
     whenIdle(busy, () => location.reload());
   });
