@@ -63,38 +63,33 @@ func (e *Engine) fermentHall(wanted book.Address) fermentView {
 	}
 	out := fermentView{Board: []boardItem{}, Cautions: cautionsIn(book.FermentHall)}
 	var chosen book.Address
+	var standing fermentLook
 	urgent := false
 	for a, v := range s.Vessels {
 		mashes := s.Fermenting(a)
 		if !forMash(v) && len(mashes) == 0 {
 			continue
 		}
-		item := e.boardItem(a, v, mashes, due[a], now)
+		if len(mashes) == 0 {
+			out.Board = append(out.Board, boardItem{Vessel: a, Name: v.Name, Wants: []string{}, Last: "empty, takes " + e.litresText(v.Capacity.Base())})
+			continue
+		}
+		look := e.lookAt(mashes[0], now)
+		item := e.boardItem(a, v, mashes, &look, due[a], now)
 		out.Board = append(out.Board, item)
-		switch {
-		case len(mashes) == 0:
-		case a == wanted:
-			chosen, urgent = a, true
-		case chosen == "", !urgent && chosen != wanted && len(item.Wants) > 0:
-			chosen, urgent = a, len(item.Wants) > 0
+		if a == wanted || chosen == "" || chosen != wanted && !urgent && len(item.Wants) > 0 {
+			chosen, standing, urgent = a, look, len(item.Wants) > 0
 		}
 	}
 	if chosen != "" {
-		out.Vessel = e.hallVessel(chosen, s.Fermenting(chosen)[0], now)
+		out.Vessel = e.hallVessel(chosen, s.Fermenting(chosen)[0], &standing)
 	}
 	return out
 }
 
-func (e *Engine) boardItem(a book.Address, v *book.Vessel, mashes []*book.Ferment, overdue string, now book.Moment) boardItem {
-	item := boardItem{Vessel: a, Name: v.Name, Wants: []string{}}
-	if len(mashes) == 0 {
-		item.Last = "empty, takes " + e.litresText(v.Capacity.Base())
-		return item
-	}
+func (e *Engine) boardItem(a book.Address, v *book.Vessel, mashes []*book.Ferment, look *fermentLook, overdue string, now book.Moment) boardItem {
 	m := mashes[0]
-	look := e.lookAt(m, now)
-	item.Holds, item.Lot, item.Day, item.Ready = true, e.lotsIn(mashes), look.day, look.ready
-	item.Last = "not checked yet"
+	item := boardItem{Vessel: a, Name: v.Name, Holds: true, Lot: e.lotsIn(mashes), Day: look.day, Ready: look.ready, Last: "not checked yet", Wants: []string{}}
 	if c := m.Last(); c != nil {
 		item.Last = "checked " + e.whenText(c.On, now) + e.checkText(m, c)
 	}
@@ -102,6 +97,9 @@ func (e *Engine) boardItem(a book.Address, v *book.Vessel, mashes []*book.Fermen
 		item.Ready = "finished " + m.Finished.Day() + ", ready for the still"
 	} else if overdue != "" {
 		item.Wants = append(item.Wants, "Check it today.")
+	}
+	if look.over {
+		item.Wants = append(item.Wants, "It should be done: if its extract stood still for days, write that it is finished.")
 	}
 	for _, advice := range look.advice {
 		item.Wants = append(item.Wants, advice.Finding)
@@ -133,10 +131,10 @@ func (e *Engine) whenText(m, now book.Moment) string {
 func (e *Engine) checkText(m *book.Ferment, c *book.FermentCheck) string {
 	var parts []string
 	if x, ok := e.corrected20(&c.Sweetness, c.Temp, true); ok {
-		parts = append(parts, x.Extract.Text(1))
+		parts = append(parts, shown(x.Extract, 1))
 	}
 	if !c.PH.IsNone() {
-		parts = append(parts, c.PH.String())
+		parts = append(parts, "pH "+c.PH.Digits())
 	}
 	if !c.Temp.IsNone() {
 		parts = append(parts, c.Temp.String())
@@ -187,7 +185,7 @@ func inRange(r quantity.Reading, low, high float64) quantity.Reading {
 	if r.IsNone() {
 		return r
 	}
-	if d := r.Unit().Dimension(); d != quantity.Temperature && d != quantity.Acidity || r.Base() < low || r.Base() > high {
+	if d := r.Unit().Dimension(); d != quantity.Temperature && d != quantity.Acidity || r.Base() < low || r.Base() > high { // °C or pH
 		return quantity.Reading{}
 	}
 	return r
@@ -243,6 +241,7 @@ type fermentLook struct {
 	assessment must.Assessment
 	forecast   *must.Forecast
 	day, ready string
+	over       bool // past the day of the forecast
 	why        string
 	advice     []must.Advice
 }
@@ -277,6 +276,7 @@ func (e *Engine) lookAt(m *book.Ferment, now book.Moment) fermentLook {
 		} else {
 			look.forecast, about = &forecast, forecast.Ready
 			look.ready = "ready " + e.readyText(&forecast, look.Now)
+			look.over = forecast.High*24 < look.Now.Hours()
 			look.why = fmt.Sprintf("From %d readings, the %s curve fits best; of such ferments four in five end within the range. It is ready once its extract stands still.", forecast.Readings, forecast.Model)
 		}
 	}
@@ -329,8 +329,7 @@ func (e *Engine) readyText(f *must.Forecast, now time.Duration) string {
 	return words + ", ±" + half + unit
 }
 
-func (e *Engine) hallVessel(a book.Address, m *book.Ferment, now book.Moment) *hallVessel {
-	look := e.lookAt(m, now)
+func (e *Engine) hallVessel(a book.Address, m *book.Ferment, look *fermentLook) *hallVessel {
 	out := &hallVessel{Address: a, Title: e.name(book.AVessel, a) + ": " + e.name(book.ALot, m.Address), Day: look.day, Ready: capital(look.ready), Why: look.why,
 		Before: e.checksTable(m, checksAbove), Advice: []adviceLine{}, Blocks: []block{}}
 	if !m.Finished.IsNone() {
@@ -343,9 +342,9 @@ func (e *Engine) hallVessel(a book.Address, m *book.Ferment, now book.Moment) *h
 		out.Advice = append(out.Advice, adviceLine{advice.Finding, advice.LookFirst, advice.Source})
 	}
 	if look.assessed {
-		out.Blocks = append(out.Blocks, block{Result: e.standing(&look)})
+		out.Blocks = append(out.Blocks, block{Result: e.standing(look)})
 	}
-	for _, c := range []*chart{e.extractChart(m, &look), e.phChart(m, &look), e.tempChart(m, &look)} {
+	for _, c := range []*chart{e.extractChart(m, look), e.phChart(m, look), e.tempChart(m, look)} {
 		if c != nil {
 			out.Blocks = append(out.Blocks, block{Chart: c})
 		}
@@ -371,8 +370,7 @@ func (e *Engine) checksTable(m *book.Ferment, most int) *table {
 		brix := ""
 		var notes []string
 		if x, ok := e.corrected20(&c.Sweetness, c.Temp, true); ok {
-			brix = x.Extract.Text(1)
-			brix = strings.TrimSuffix(brix, " Bx")
+			brix = quantity.Fixed(x.Extract.Value, 1)
 		} else if c.Read() {
 			brix = "?"
 			notes = append(notes, "read by refractometer: a trend only once there is alcohol")
@@ -401,11 +399,11 @@ func (e *Engine) standing(look *fermentLook) *result {
 	out := &result{Label: "Alcohol so far, at 20 °C", Figure: quantity.Fixed(max(0, at.ABV20.Value), 1), Unit: "% vol", Steps: at.Working(),
 		Beside: []pair{
 			{"range", quantity.Fixed(max(0, at.Low.Value), 1) + " to " + quantity.Fixed(max(0, at.High.Value), 1)},
-			{"extract now", at.ApparentExtract.Text(1)},
-			{"real", at.RealExtract.Text(1)},
-			{"at the start", at.OriginalExtract.Text(1)},
-			{"attenuation", at.Apparent.Text(0)},
-			{"falls a day", a.Fall.Text(1)},
+			{"extract now", shown(at.ApparentExtract, 1)},
+			{"at the start", shown(at.OriginalExtract, 1)},
+			{"real extract", shown(at.RealExtract, 1)},
+			{"attenuation", shown(at.Apparent, 0)},
+			{"falls a day", shown(a.Fall, 1)},
 		}}
 	if look.from != "" {
 		out.Steps = append(quantity.Working{{Text: "the extract at the start is " + look.from, Value: at.OriginalExtract.Text(1)}}, out.Steps...)
@@ -423,6 +421,11 @@ func (e *Engine) standing(look *fermentLook) *result {
 		out.Beside = append(out.Beside, pair{"will end at", quantity.Fixed(f.FinishLow, 1) + " to " + quantity.Fixed(f.FinishHigh, 1) + " Bx"})
 	}
 	return out
+}
+
+// shown is a figure without its doubt, for a line of a room; the working has it.
+func shown(f quantity.Figure, places int32) string {
+	return strings.TrimSpace(quantity.Fixed(f.Value, places) + " " + f.Unit.Label())
 }
 
 func (e *Engine) pureWithUnit(litres float64) string {
@@ -453,11 +456,11 @@ func (e *Engine) checked(b *book.FermentChecked) *result {
 	if err != nil {
 		return nil
 	}
-	out := &result{Label: "Extract at 20 °C", Figure: strings.TrimSuffix(c.Extract.Text(1), " Bx"), Unit: "Bx", Steps: c.Working(), Method: c.Note,
-		Beside: []pair{{"gravity", c.Gravity.Text(4)}}}
+	out := &result{Label: "Extract at 20 °C", Figure: quantity.Fixed(c.Extract.Value, 1), Unit: "Bx", Steps: c.Working(), Method: c.Note,
+		Beside: []pair{{"gravity", shown(c.Gravity, 4)}}}
 	if sample.Reading.Unit() == quantity.SG {
-		out.Label, out.Figure, out.Unit = "Gravity at 20 °C", strings.TrimSuffix(c.Gravity.Text(4), " SG"), "SG"
-		out.Beside = []pair{{"extract", c.Extract.Text(1)}}
+		out.Label, out.Figure, out.Unit = "Gravity at 20 °C", quantity.Fixed(c.Gravity.Value, 4), "SG"
+		out.Beside = []pair{{"extract", shown(c.Extract, 1)}}
 	}
 	if b.Instrument == "" && sample.Reading.Unit() == quantity.Brix {
 		out.Says = append(out.Says, "Taken for a hydrometer's reading: name the instrument if it was the refractometer.")
@@ -471,8 +474,8 @@ func (e *Engine) checked(b *book.FermentChecked) *result {
 		return out
 	}
 	if a, err := must.Attenuate(must.Attenuation{Original: f.Original, Present: c.Extract.Reading(6)}); err == nil && a.ABV20.Value > 0 {
-		out.Beside = append(out.Beside, pair{"alcohol so far", fmt.Sprintf("%s, %s to %s", a.ABV20.Text(1), quantity.Fixed(max(0, a.Low.Value), 1), quantity.Fixed(a.High.Value, 1))},
-			pair{"attenuation", a.Apparent.Text(0)})
+		out.Beside = append(out.Beside, pair{"alcohol so far", fmt.Sprintf("%s, %s to %s", shown(a.ABV20, 1), quantity.Fixed(max(0, a.Low.Value), 1), quantity.Fixed(a.High.Value, 1))},
+			pair{"attenuation", shown(a.Apparent, 0)})
 		out.Steps = append(out.Steps, a.Working()...)
 	}
 	before := f.Original

@@ -15,9 +15,12 @@ import { withOffset } from './view/field.js';
 import { joinForm } from './view/join.js';
 import { questionPage } from './view/question.js';
 import { bottlingFloor } from './room/bottling.js';
+import { fermentHall, vesselHere } from './room/ferment.js';
+import { mashRoom } from './room/mash.js';
 import { office } from './room/office.js';
 import { spiritStore } from './room/store.js';
 import { stillRoom } from './room/still.js';
+import { yard } from './room/yard.js';
 
 /**
  * A room: what the plan says of it, and how it is furnished. Its open gives
@@ -30,7 +33,7 @@ import { stillRoom } from './room/still.js';
 const build = new URL(import.meta.url).pathname.split('/')[2];
 
 /** @type {Room[]} */
-const rooms = [stillRoom, spiritStore, bottlingFloor, office];
+const rooms = [yard, mashRoom, fermentHall, stillRoom, spiritStore, bottlingFloor, office];
 
 export class App {
   constructor() {
@@ -62,12 +65,13 @@ export class App {
     try {
       const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
       Object.assign(this, { units: units ?? {}, by: by ?? '' });
-      await this.go(rooms.find(({ key }) => key === room)?.key);
+      await this.go(vesselHere() ? fermentHall.key : rooms.find(({ key }) => key === room)?.key);
       doors.disabled = false;
     } catch (error) {
       this.failed(error);
       return;
     }
+    addEventListener('hashchange', () => { if (vesselHere()) this.enter(fermentHall.key); }); // a vessel's label was scanned
     this.exchange.start();
     keepOffline({
       busy: () => this.writing() || this.exchange.running,

@@ -26,6 +26,7 @@ export function makeField(described, taste = {}) {
   switch (described.type) {
     case 'figure': return figure(described, taste);
     case 'flag': return flag(described);
+    case 'tapped': return tapped(described);
     case 'group': return group(described, taste);
     case 'word': return choice(described, (described.words ?? []).map((word) => ({ value: word, label: word })));
     case 'ref': return choice(described, described.choices ?? []);
@@ -87,6 +88,36 @@ function choice(described, choices) {
     control.value = value ?? '';
     if (control.selectedIndex < 0) control.value = '';
   });
+}
+
+/** One of a few words, each under a thumb; tapped again it is taken back. */
+function tapped(described) {
+  const name = freshId('word');
+  const radios = (described.words ?? []).map((word) => h('input', {
+    type: 'radio', name, value: word, id: freshId('tap'),
+    onclick: (event) => {
+      if (last === word) set('');
+      last = get();
+      event.target.dispatchEvent(new Event('input', { bubbles: true }));
+    },
+  }));
+  const below = h('p', { class: 'field-words' }, described.help);
+  let last = '';
+  const get = () => radios.find(({ checked }) => checked)?.value ?? '';
+  const set = (value) => {
+    radios.forEach((radio) => { radio.checked = radio.value === value; });
+    last = get();
+  };
+  return {
+    key: described.key,
+    node: h('fieldset', { class: 'field wide tapped' }, h('legend', {}, described.label), h('div', { class: 'taps' }, radios.map((radio) => [radio, h('label', { for: radio.id }, radio.value)])), below),
+    get, set: (value) => set(value ?? ''),
+    fault: (sentence) => {
+      below.classList.toggle('fault', sentence !== '');
+      below.textContent = sentence || described.help || '';
+    },
+    focus: () => radios[0]?.focus(),
+  };
 }
 
 function flag(described) {

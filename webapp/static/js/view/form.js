@@ -30,6 +30,8 @@ import { Refused } from '../engine.js';
  * @property {string} [draft] name of the draft, where one kind has several forms
  * @property {Record<string, any>} [values] to begin with, where there is no draft
  * @property {() => Promise<Record<string, any>|null>} [again] the last entry's values, for one tap
+ * @property {{label: string, ways: {label: string, keys: string[]}[]}[]} [ways] fields that measure the same, one way at a time
+ * @property {string[]} [tapped] keys of words that are tapped and not looked up in a list
  * @property {boolean} [bare] the title stands elsewhere
  * @property {Described} [when] the field of the time, where it means another
  * @property {(address: string) => void} [onsaved]
@@ -55,11 +57,12 @@ export class EntryForm {
     this.left = new Set();
     this.asked = 0;
     const shown = description.fields.filter(({ key }) => !(key in this.fixed));
-    this.byKey = new Map(shown.map((field) => [field.key, makeField(field, { unit: (key) => app.unitOf(key) })]));
+    const asked = shown.map((field) => (shape.tapped?.includes(field.key) ? { ...field, type: 'tapped' } : field));
+    this.byKey = new Map(asked.map((field) => [field.key, makeField(field, { unit: (key) => app.unitOf(key) })]));
     /** @type {import('./field.js').Field[]} */
     this.fields = [...this.byKey.values()];
     const gauge = this.byKey.has('gross') && this.byKey.has('strength'); // its ways of measuring are offered one at a time
-    this.ways = gauge ? gaugeWays.map((choice) => this.choice(choice)) : [];
+    this.ways = (shape.ways ?? (gauge ? gaugeWays : [])).map((choice) => this.choice(choice));
     const first = shape.first ?? [];
     const folded = [...(gauge ? instruments : []), ...(shape.folded ?? [])];
     const placed = new Set([...first, ...folded, ...this.ways.flatMap(({ keys }) => keys)]);
