@@ -119,6 +119,7 @@ var catalogue = []Calculation{
 	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
 	age(), macerate(), tank(),
 	co2(), canPressure(),
+	tax(), effectiveRate(), dueDate(),
 }
 
 // All lists the calculations; the lists in them are to be read only.
