@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"strings"
 	"testing"
 	"time"
@@ -196,6 +197,21 @@ func TestStillRoom(t *testing.T) {
 	// 150 proof throughout are 3.75.
 	require.Contains(t, fmt.Sprint(rows[1]), "text:3.75")
 	require.Contains(t, fmt.Sprint(rows[1]), "Hearts into Receiver A")
+}
+
+// A reading without a volume takes nothing away from what was measured before.
+func TestReceiversUpToTheirLastVolume(t *testing.T) {
+	p, still, _, _, _ := house(t)
+	run := p.save("run started", map[string]any{"still": still, "class": "brandy"})
+	read := func(more map[string]any) string {
+		body := map[string]any{"run": run, "indicated": "150", "temp": "60F"}
+		maps.Copy(body, more)
+		p.save("draw read", body)
+		return fmt.Sprint(p.call("view", map[string]any{"what": "still"})["blocks"])
+	}
+	require.Contains(t, read(map[string]any{"volume": "1"}), "text:1.50", "a gallon of 150 proof at 60 °F is 1.5 proof gallons (27 CFR 30.11)")
+	require.Contains(t, read(nil), "text:1.50", "one volume gives no flow to go on with")
+	require.Contains(t, read(nil), "up to its last volume")
 }
 
 func TestBottlingFloor(t *testing.T) {

@@ -161,7 +161,13 @@ func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
 		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(quantity.Fixed(litres, 2)), text(quantity.Fixed(gallons, 2))}, Note: note})
 	}
 	names := map[string]string{}
-	collected, err := still.Collect(e.drawLog(run, draws, names))
+	log, until := e.drawLog(run, draws, names), ""
+	collected, err := still.Collect(log)
+	if err != nil && spoken(err)[0].Code == still.TooLittle {
+		// Nothing says how fast it runs: then what was measured counts, and no more.
+		collected, err = still.Collect(measured(log))
+		until = ", up to its last volume"
+	}
 	if err != nil {
 		if said := spoken(err); said[0].Code != still.TooLittle && len(draws) > 0 {
 			t.Empty = "What was collected cannot be said: " + said[0].Field + ": " + said[0].Sentence
@@ -175,12 +181,30 @@ func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
 		if r.Guessed > 0 {
 			note += ", in part guessed by the clock"
 		}
+		note += until
 		add(names[r.Name], r.PureAlcohol.Value, r.PureAlcohol.U, note)
 	}
 	for _, f := range run.Fractions {
 		add(capital(string(f.Fraction))+" in "+e.name(book.AVessel, f.Vessel), f.Alcohol.LitresPureAlcohol(), book.Alcohol(f.Doubt).LitresPureAlcohol(), "gauged at "+e.strengthText(f.Strength))
 	}
 	return t
+}
+
+// measured is a draw log without the lines of a receiver after its last volume.
+func measured(log []still.Line) []still.Line {
+	last := map[string]int{}
+	for i, l := range log {
+		if !l.Volume.IsNone() {
+			last[l.Receiver] = i
+		}
+	}
+	var out []still.Line
+	for i, l := range log {
+		if until, any := last[l.Receiver]; any && i <= until {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // volumeIn is a volume at 20 °C in the unit of the book's convention.
