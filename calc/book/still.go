@@ -15,6 +15,10 @@ var stillKinds = []*Kind{
 		"What the hydrometer and the thermometers showed at the parrot, and how much is in the receiver.", "A running distillation.", "A line in the run's table; nothing in the accounts."),
 	describe[ReceiverChanged]("receiver changed", StillRoom, "",
 		"The cut: what comes over goes into another receiver from now on.", "A running distillation with a reading.", "Later lines of the run belong to the new fraction."),
+	describe[RunInterrupted]("run interrupted", StillRoom, "",
+		"The heat was taken off and the run stands still.", "A running distillation.", "A line in the run's table; the time until it is resumed does not count."),
+	describe[RunResumed]("run resumed", StillRoom, "",
+		"The still is heated again and the run goes on.", "A run that was interrupted.", "A line in the run's table."),
 	describe[ReceiverGauged]("receiver gauged", StillRoom, ALot,
 		"The production gauge of what one receiver collected, and where it stands now.", "The run; the vessel.", "A lot of spirit begins; its alcohol is produced."),
 	describe[RunEnded]("run ended", StillRoom, "",
@@ -35,6 +39,12 @@ type RunStarted struct {
 	Receiver Ref           `key:"receiver" label:"into" ref:"vessel"`
 	Class    SpiritClass   `key:"class" label:"Class" words:"whisky|brandy|rum|gin|vodka|alcohol and neutral spirits|other" help:"If there is no product yet."`
 	Note     string        `key:"note" label:"Note"`
+
+	Plates    int64            `key:"plates" label:"Plates in use"`
+	Reflux    quantity.Reading `key:"reflux" label:"Reflux" unit:"pct" min:"0pct" max:"99pct" help:"Of what condenses, the part that runs back."`
+	Steam     quantity.Reading `key:"steam" label:"Steam" unit:"psi|kPa" min:"0kPa" max:"2000kPa"`
+	Pressure  quantity.Reading `key:"pressure" label:"Air pressure at the still" unit:"hPa" min:"550hPa" max:"1100hPa" help:"Off a barometer in the room. A weather report is for sea level."`
+	HeartsEnd quantity.Reading `key:"hearts_end" label:"Hearts are to end at" unit:"proof|%" min:"1proof|0.5%" max:"190proof|95%"`
 }
 
 // A Charge is what went into the still from one vessel.
@@ -54,20 +64,34 @@ type Run struct {
 	Again     []Part      // of it, what has not been gauged out again
 	Mash      Millilitres // fermented stuff
 	From      []Part      // lots of the charge
+	Charges   []Charged   // vessel by vessel
 	With      []Part      // botanicals in the still
 	Lines     []Line      // readings and cuts, in book order
 	Fractions []Gathered  // what was gauged out
 	Stillage  Gauge
 }
 
-// A Line is one line of the draw log.
+// A Charged is what one vessel gave to a charge.
+type Charged struct {
+	Vessel   Address
+	Material Material
+	Measure
+	Strength quantity.Reading // of a mash, where it was measured
+	Parts    []Part
+}
+
+// A Line is one line of the draw log: a reading, a cut, or a change between
+// running and standing.
 type Line struct {
 	Entry    Address
 	On       Moment
 	Fraction Fraction // the receiver it belongs to
 	Receiver Ref
 	Cut      bool // the receiver changed here
+	Change   *ReceiverChanged
 	Read     *DrawRead
+	Stopped  *RunInterrupted
+	Resumed  *RunResumed
 }
 
 // A Gathered fraction is a lot that was gauged out of the run.
@@ -81,6 +105,19 @@ func (r *Run) copied() Run { return *r }
 
 // Running reports whether the run has not ended.
 func (r *Run) Running() bool { return r.Ended.IsNone() }
+
+// Standing is the line that interrupted the run, nil while it goes on.
+func (r *Run) Standing() *Line {
+	for i := len(r.Lines) - 1; i >= 0; i-- {
+		switch l := &r.Lines[i]; {
+		case l.Stopped != nil:
+			return l
+		case l.Resumed != nil:
+			return nil
+		}
+	}
+	return nil
+}
 
 // Reading is the last line with a hydrometer reading, nil before the first.
 func (r *Run) Reading() *Line {
@@ -154,6 +191,7 @@ func (b *RunStarted) apply(t *turn) {
 			run.Mash += out.Volume
 		}
 		run.From = append(run.From, out.Parts...)
+		run.Charges = append(run.Charges, Charged{c.Vessel, out.Material, out.all(), c.Strength, out.Parts})
 	}
 	run.With = t.infused(b.Basket)
 	t.state.runs.put(run.Address, run)
@@ -264,7 +302,46 @@ func (b *ReceiverChanged) apply(t *turn) {
 		if r.Reading() == nil {
 			t.ask(BeforeReading, "The receiver was changed to "+string(b.Fraction)+" before any reading of the run.", nil)
 		}
-		return Line{Fraction: b.Fraction, Receiver: b.Receiver, Cut: true}
+		return Line{Fraction: b.Fraction, Receiver: b.Receiver, Cut: true, Change: b}
+	})
+}
+
+// RunInterrupted says that a run stands still.
+type RunInterrupted struct {
+	Run  Ref    `key:"run,need" label:"Run" ref:"run"`
+	Why  string `key:"why" label:"Why" words:"end of the day|cooling water|power|a leak|other"`
+	Note string `key:"note" label:"Note"`
+}
+
+func (b *RunInterrupted) timely(s *State, f *faults) {
+	if r := s.running(f, b.Run); r != nil && r.Standing() != nil {
+		f.add(fault.Conflict, "run", string(b.Run), "stands since "+r.Standing().On.Clock(), "write first that it goes on")
+	}
+}
+
+func (b *RunInterrupted) apply(t *turn) {
+	t.line(b.Run, func(r *Run) Line {
+		fraction, receiver := r.Collecting()
+		return Line{Fraction: fraction, Receiver: receiver, Stopped: b}
+	})
+}
+
+// RunResumed says that an interrupted run goes on.
+type RunResumed struct {
+	Run  Ref    `key:"run,need" label:"Run" ref:"run"`
+	Note string `key:"note" label:"Note"`
+}
+
+func (b *RunResumed) timely(s *State, f *faults) {
+	if r := s.running(f, b.Run); r != nil && r.Standing() == nil {
+		f.add(fault.Conflict, "run", string(b.Run), "was not interrupted, as far as this phone knows", "go on logging")
+	}
+}
+
+func (b *RunResumed) apply(t *turn) {
+	t.line(b.Run, func(r *Run) Line {
+		fraction, receiver := r.Collecting()
+		return Line{Fraction: fraction, Receiver: receiver, Resumed: b}
 	})
 }
 
@@ -405,6 +482,7 @@ func (b *RunEnded) apply(t *turn) {
 	}
 	t.post(Distilling, Lost, InTheStill, r.Again)
 	r.Ended, r.EndedBy = t.now(), t.entry.address
+	r.Stillage = Gauge{Volume: b.Stillage, Strength: b.StillageStrength}
 }
 
 func proposeVoid(a Address, why string) *Proposal {
