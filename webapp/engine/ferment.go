@@ -71,7 +71,7 @@ func (e *Engine) fermentHall(wanted book.Address) fermentView {
 			continue
 		}
 		if len(mashes) == 0 {
-			out.Board = append(out.Board, boardItem{Vessel: a, Name: v.Name, Wants: []string{}, Last: "empty, takes " + e.litresText(v.Capacity.Base())})
+			out.Board = append(out.Board, boardItem{Vessel: a, Name: v.Name, Wants: []string{}, Last: "takes " + e.litresText(v.Capacity.Base())})
 			continue
 		}
 		look := e.lookAt(mashes[0], now)
@@ -281,6 +281,10 @@ func (e *Engine) lookAt(m *book.Ferment, now book.Moment) fermentLook {
 		}
 	}
 	look.day = fmt.Sprintf("day %d of about %s", m.Days(now), quantity.Fixed(about, 0))
+	if !m.Finished.IsNone() {
+		look.day = fmt.Sprintf("took %d days", m.Days(m.Finished))
+		look.assessment.CO2.Value, look.why = 0, ""
+	}
 	return look
 }
 
@@ -403,7 +407,6 @@ func (e *Engine) standing(look *fermentLook) *result {
 			{"at the start", shown(at.OriginalExtract, 1)},
 			{"real extract", shown(at.RealExtract, 1)},
 			{"attenuation", shown(at.Apparent, 0)},
-			{"falls a day", shown(a.Fall, 1)},
 		}}
 	if look.from != "" {
 		out.Steps = append(quantity.Working{{Text: "the extract at the start is " + look.from, Value: at.OriginalExtract.Text(1)}}, out.Steps...)
@@ -412,7 +415,7 @@ func (e *Engine) standing(look *fermentLook) *result {
 		out.Beside = append(out.Beside, pair{"pure alcohol in it", e.pureWithUnit(a.Alcohol.Value)})
 	}
 	if a.CO2.Value > 0 {
-		out.Beside = append(out.Beside,
+		out.Beside = append(out.Beside, pair{"falls a day", shown(a.Fall, 1)},
 			pair{"CO₂ a day", e.massText(a.CO2.Value) + ", " + quantity.Fixed(a.CO2Gas.Value/1000, 1) + " m³"},
 			pair{"heat", quantity.Fixed(a.HeatW, 0) + " W; uncooled it warms " + e.riseText(a.RiseK) + " a day"})
 		out.Says = append(out.Says, "Its CO₂ alone wants "+quantity.Fixed(a.Air, 0)+" m³ of outside air an hour to keep the room under 5,000 ppm; pits and tanks never mix well.")

@@ -53,7 +53,7 @@ func (e *Engine) mashTable() *table {
 		m := all[i]
 		extract := ""
 		if f, _ := e.ferment(m); !f.Original.IsNone() {
-			extract = f.Original.String()
+			extract = quantity.Fixed(f.Original.Float(), 1) + " Bx"
 		}
 		notes := []string{m.Begun.Day(), e.name(book.AVessel, m.Fermenter)}
 		for _, a := range m.Additions {
@@ -142,7 +142,7 @@ func (e *Engine) mashed(b *book.MashMade) *result {
 		out = &result{Label: "Weight mashed", Figure: quantity.Fixed(kg, 0), Unit: "kg", Beside: []pair{}}
 	}
 	if read {
-		out.Beside = append(out.Beside, pair{"extract at 20 °C", oe.Extract.Text(1) + ", SG " + oe.Gravity.Text(4)})
+		out.Beside = append(out.Beside, pair{"extract at 20 °C", shown(oe.Extract, 1) + ", gravity " + quantity.Fixed(oe.Gravity.Value, 4)})
 		out.Steps = append(out.Steps, oe.Working()...)
 	}
 	e.filling(b, out)

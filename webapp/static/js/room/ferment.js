@@ -48,7 +48,7 @@ export const fermentHall = {
       const { vessel } = view;
       show(board, h('h2', {}, 'The board'), view.board.length === 0
         ? h('p', { class: 'wanting' }, 'No fermenter is registered yet: do it in the office.')
-        : h('ul', { class: 'board' }, view.board.map((item) => h('li', {}, boardLine(item, vessel?.address, choose)))));
+        : h('ul', { class: 'board' }, view.board.filter(({ holds }) => holds).map((item) => h('li', {}, boardLine(item, vessel?.address, choose)))), emptyLine(view.board));
       show(before, vessel ? heading(app, vessel) : h('p', { class: 'help' }, 'Nothing ferments, as far as this phone knows. Make a mash in the mash room.'));
       await check.furnish(vessel?.address ?? '', async () => {
         form = vessel ? await checkForm(vessel) : null;
@@ -60,7 +60,7 @@ export const fermentHall = {
     };
 
     const checkForm = (vessel) => entryForm(app, {
-      kind: 'ferment checked', title: 'Today’s check', save: 'Save the check', fixed: { vessel: vessel.address }, draft: `check ${vessel.address}`,
+      kind: 'ferment checked', title: 'Today’s check', save: 'Save the check', first: [], fixed: { vessel: vessel.address }, draft: `check ${vessel.address}`,
       ways: sweetness, tapped: ['smell', 'activity'], folded: ['sample_temp', 'instrument', 'note'], sticky: ['instrument'],
       wanting: 'Gravity and the mash’s temperature: the extract at 20 °C stands here.', again: () => look().then((view) => view.vessel?.last),
     });
@@ -70,14 +70,17 @@ export const fermentHall = {
   },
 };
 
-/** One fermenter of the board, to be tapped where something ferments in it. */
-function boardLine({ vessel, name, holds, lot, day, last, ready, wants }, here, choose) {
-  const words = [
-    h('b', {}, name), lot ? h('span', {}, `${lot}, ${day}`) : null, h('span', { class: 'help' }, last), ready ? h('span', {}, ready) : null,
-    wants.map((wish) => h('span', { class: 'wants' }, wish)),
-  ];
-  if (!holds) return h('p', { class: 'empty' }, words);
-  return h('button', { type: 'button', 'aria-current': vessel === here ? 'true' : null, onclick: () => choose(vessel) }, words);
+/** One fermenter of the board, to be looked at more closely. */
+function boardLine({ vessel, name, lot, day, last, ready, wants }, here, choose) {
+  return h('button', { type: 'button', 'aria-current': vessel === here ? 'true' : null, onclick: () => choose(vessel) },
+    h('b', {}, name), h('span', {}, `${lot}, ${day}`), h('span', { class: 'help' }, last), ready ? h('span', {}, capital(ready)) : null,
+    wants.map((wish) => h('span', { class: 'wants' }, wish)));
+}
+
+/** The fermenters that wait for a mash. */
+function emptyLine(board) {
+  const empty = board.filter(({ holds }) => !holds);
+  return empty.length > 0 ? h('p', { class: 'help' }, `Empty: ${empty.map(({ name, last }) => `${name}, ${last}`).join('; ')}.`) : null;
 }
 
 /** What the fermenter is at, and its last checks, above the form. */
