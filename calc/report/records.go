@@ -33,8 +33,20 @@ func (r *Record) add(e book.Address, on book.Moment, cells ...string) {
 // A lister makes the lists of one month.
 type lister struct {
 	*book.State
-	month string
-	in    book.Convention
+	month    string
+	in       book.Convention
+	postings []book.Posting // of the month
+}
+
+// postingsOf are the postings of a month.
+func postingsOf(s *book.State, month string) []book.Posting {
+	var out []book.Posting
+	for _, p := range s.Postings() {
+		if p.On.Month() == month {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 func (s *lister) list(title, section string, columns ...string) Record {
@@ -51,7 +63,7 @@ func (s *lister) shown(a book.Alcohol) string { return tenth(a, s.in).String() }
 
 // lists makes the lists of a month.
 func lists(state *book.State, month string) []Record {
-	s := &lister{state, month, state.Convention()}
+	s := &lister{state, month, state.Convention(), postingsOf(state, month)}
 	return []Record{
 		s.materials(),
 		s.gauges(),
@@ -144,14 +156,13 @@ func (s *lister) movements(title, section string, wanted func(*book.Posting) boo
 		cause    book.Cause
 		class    book.SpiritClass
 	}
-	postings := s.Postings()
-	for i := 0; i < len(postings); {
-		first := &postings[i]
+	for i := 0; i < len(s.postings); {
+		first := &s.postings[i]
 		var order []movement
 		sums, lots := map[movement]book.Alcohol{}, map[movement][]string{}
-		for ; i < len(postings) && postings[i].Entry == first.Entry; i++ {
-			p := &postings[i]
-			if p.On.Month() != s.month || !wanted(p) {
+		for ; i < len(s.postings) && s.postings[i].Entry == first.Entry; i++ {
+			p := &s.postings[i]
+			if !wanted(p) {
 				continue
 			}
 			k := movement{p.From, p.To, p.Cause, p.Class}
@@ -230,9 +241,9 @@ func (s *lister) days() Record {
 		out, back book.Alcohol
 	}
 	days := map[string]*day{}
-	for i := range s.Postings() {
-		p := &s.Postings()[i]
-		if p.On.Month() != s.month || !determined(p) {
+	for i := range s.postings {
+		p := &s.postings[i]
+		if !determined(p) {
 			continue
 		}
 		d := days[p.On.Day()]

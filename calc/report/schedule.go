@@ -19,7 +19,7 @@ func schedules(s *book.State, m *Month, all []*flow) []Form {
 		{Form: Form{Form: "TTB F 5110.40", Part: "IV", Title: "Brandy by kind", Columns: []Column{produced}}, of: []Column{Brandy170, BrandyOver}, into: byFruit, known: brandies},
 	}
 	var forms []Form
-	o := &origins{s, wooden(s)}
+	o := &origins{s, wooden(s), postingsOf(s, m.Month)}
 	for _, d := range out {
 		if f, any := d.divide(o, m); any {
 			forms = append(forms, f)
@@ -59,10 +59,9 @@ var brandies = []Line{{Number: "1", Meaning: "Grape brandy", Source: read}, {Num
 func (d *division) divide(s *origins, m *Month) (Form, bool) {
 	amounts := map[share]book.Alcohol{}
 	entries := map[share][]Share{}
-	postings := s.Postings()
-	for i := range postings {
-		p := &postings[i]
-		if p.On.Month() != m.Month || !slices.Contains(still, p.From) || !out14(p.To) || !slices.Contains(d.of, kindOf(s.State, p, book.US)) {
+	for i := range s.postings {
+		p := &s.postings[i]
+		if !slices.Contains(still, p.From) || !out14(p.To) || !slices.Contains(d.of, kindOf(s.State, p, book.US)) {
 			continue
 		}
 		k := d.into(d, s, p)
@@ -197,7 +196,8 @@ func byWood(_ *division, s *origins, p *book.Posting) share {
 // origins knows where the spirit of a posting came from and which wood it met.
 type origins struct {
 	*book.State
-	wood map[book.Address]Column
+	wood     map[book.Address]Column
+	postings []book.Posting // of the month
 }
 
 // main is the lot that most of a distillate came of: fruit, grain, molasses, or

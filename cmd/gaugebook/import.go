@@ -259,6 +259,10 @@ func (im *importer) rows(in io.Reader, kind, by, device string) error {
 		return err
 	}
 	w := &rowWriter{kind: k, columns: columns, by: by, convention: b.State().Convention(), location: im.now.Location(), told: map[string]int{}}
+	held := map[string]bool{}
+	for e := range b.All {
+		held[e.ID] = true
+	}
 	chain, contact, err := im.chain(device, b)
 	if err != nil {
 		return err
@@ -280,12 +284,8 @@ func (im *importer) rows(in io.Reader, kind, by, device string) error {
 			continue
 		}
 		draft.Written = record.StampOf(im.now)
-		random := [10]byte(id[:10])
-		uid := record.NewID(draft.Happened.Time(), random)
-		if e, err := im.held(uid[:]); err != nil || e {
-			if err != nil {
-				return err
-			}
+		uid := record.NewID(draft.Happened.Time(), [10]byte(id[:10]))
+		if held[uid.String()] {
 			im.known++
 			continue
 		}
@@ -309,16 +309,6 @@ func csvFault(err error) string {
 		return "the file is empty"
 	}
 	return err.Error()
-}
-
-// held says whether the book has an entry by its identity.
-func (im *importer) held(id []byte) (held bool, err error) {
-	err = im.file.Update(im.ctx, "import", func(l exchange.Ledger) error {
-		stored, err := l.ByID([16]byte(id))
-		held = stored.Line != nil
-		return err
-	})
-	return held, err
 }
 
 // chain is where the importer's device goes on.

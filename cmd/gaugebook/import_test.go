@@ -185,7 +185,9 @@ func TestAPhonesNameIsNotTheImporters(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "book.db")
 	s := serve(t, nil, "--book", path)
 	phone := joinWith(t, s.url, s.code)
+	_, _, err := asked(t, "", "import", "--book", path, threeMonths)
+	require.ErrorContains(t, err, "another Gaugebook has this book open", "while the book is served nobody else writes to it")
 	s.kill()
-	_, _, err := asked(t, gauges, "import", "--book", path, "--kind", "spirit gauged", "--by", "IB", "--device", phone.chain.Device, "-")
+	_, _, err = asked(t, gauges, "import", "--book", path, "--kind", "spirit gauged", "--by", "IB", "--device", phone.chain.Device, "-")
 	require.EqualError(t, err, "device “"+phone.chain.Device+"”: is a phone's name; name another, such as import01.")
 }
