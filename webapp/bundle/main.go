@@ -54,7 +54,11 @@ func run(out io.Writer) error {
 // page's sources, this program, and every non-standard package of the engine.
 func inputs() (string, error) {
 	h := sha256.New()
-	list, err := goTool(nil, "list", "-deps", "-f", "{{if not .Standard}}{{.Dir}}{{range .GoFiles}}|{{.}}{{end}}{{range .EmbedFiles}}|{{.}}{{end}}{{end}}", "gaugebook/cmd/engine", "gaugebook/webapp/bundle")
+	list, err := packages(forBrowser, "gaugebook/cmd/engine")
+	if err != nil {
+		return "", err
+	}
+	own, err := packages(nil, "gaugebook/webapp/bundle")
 	if err != nil {
 		return "", err
 	}
@@ -63,7 +67,7 @@ func inputs() (string, error) {
 		return "", err
 	}
 	h.Write(version)
-	for line := range strings.Lines(string(list)) {
+	for line := range strings.Lines(list + own) {
 		dir, names, _ := strings.Cut(strings.TrimSpace(line), "|")
 		if dir == "" {
 			continue
@@ -81,6 +85,14 @@ func inputs() (string, error) {
 		return addFile(h, name)
 	})
 	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+// packages lists the directory and the files of every package that one needs
+// and that is not of the Go release. What a program needs is another matter on
+// another platform: the engine's main imports the engine only for the browser.
+func packages(env []string, of string) (string, error) {
+	list, err := goTool(env, "list", "-deps", "-f", "{{if not .Standard}}{{.Dir}}{{range .GoFiles}}|{{.}}{{end}}{{range .EmbedFiles}}|{{.}}{{end}}{{end}}", of)
+	return string(list), err
 }
 
 func addFile(h hash.Hash, name string) error {
@@ -124,6 +136,8 @@ func collect() (map[string][]byte, error) {
 	return files, err
 }
 
+var forBrowser = []string{"GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0", "GOFLAGS="}
+
 // engine builds cmd/engine.
 func engine() ([]byte, error) {
 	dir, err := os.MkdirTemp("", "gaugebook-engine-")
@@ -132,7 +146,7 @@ func engine() ([]byte, error) {
 	}
 	defer os.RemoveAll(dir)
 	to := filepath.Join(dir, "engine.wasm")
-	if _, err := goTool([]string{"GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0", "GOFLAGS="}, "build", "-trimpath", "-ldflags", "-s -w", "-o", to, "gaugebook/cmd/engine"); err != nil {
+	if _, err := goTool(forBrowser, "build", "-trimpath", "-ldflags", "-s -w", "-o", to, "gaugebook/cmd/engine"); err != nil {
 		return nil, err
 	}
 	return os.ReadFile(to)

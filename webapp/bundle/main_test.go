@@ -37,6 +37,15 @@ func TestPlace(t *testing.T) {
 	require.ErrorContains(t, err, "js/main.js", "a hash inside what it is the hash of")
 }
 
+// What the engine is made of decides whether it is built again.
+func TestTheEngineIsAmongTheInputs(t *testing.T) {
+	list, err := packages(forBrowser, "gaugebook/cmd/engine")
+	require.NoError(t, err)
+	for _, wanted := range []string{"/webapp/engine|", "/calc/book|", "/sync/exchange|"} {
+		require.Contains(t, filepath.ToSlash(list), wanted)
+	}
+}
+
 func TestHashFollowsContentAndNames(t *testing.T) {
 	of := func(name, body string) string { return hashOf(map[string][]byte{name: []byte(body)}) }
 	require.Equal(t, of("a", "x"), of("a", "x"))
