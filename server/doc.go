@@ -13,6 +13,8 @@
 //	POST /sync/v1/push         takes records
 //	GET  /sync/v1/pull         gives records
 //	GET  /sync/v1/live         server-sent events: the log's new end, a hint to pull
+//	POST /controller/v1/join   gives a tank controller its key, for a code
+//	POST /controller/v1/readings  takes what it measured, JSON or CSV; sealed here, in its name
 //	GET  /healthz              whether the book can be read
 //
 // All but the page, join and healthz need a device's session: a cookie that no

@@ -57,6 +57,8 @@ type Server struct {
 	allJoins  *limiter
 	exchanges *limiter // by device
 	stopping  chan struct{}
+
+	controllers controllers
 }
 
 // Limits of time on a connection.
@@ -80,6 +82,8 @@ func New(ctx context.Context, c Config) (*Server, error) {
 		allJoins:  newLimiter(60, time.Second, c.Now),
 		exchanges: newLimiter(600, 50*time.Millisecond, c.Now),
 		stopping:  make(chan struct{}),
+
+		controllers: controllers{by: map[string]*controller{}},
 	}
 	for _, host := range c.Hosts {
 		s.hosts = append(s.hosts, hostOf(host))
@@ -108,6 +112,8 @@ func New(ctx context.Context, c Config) (*Server, error) {
 	e.POST(exchange.PathPush, s.push, noStore, s.joined)
 	e.GET(exchange.PathPull, s.pull, noStore, s.joined)
 	e.GET("/sync/v1/live", s.live, noStore, s.joined)
+	e.POST(PathControllerJoin, s.joinController, noStore)
+	e.POST(PathReadings, s.readings, noStore, s.joined)
 	s.echo, s.handler = e, s.guard(e)
 	return s, nil
 }
@@ -129,8 +135,9 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		close(s.stopping) // live connections end by themselves
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
 		defer cancel()
-		stopped <- hs.Shutdown(grace)
+		stopped <- errors.Join(hs.Shutdown(grace), s.storeWaiting(grace, 0))
 	}()
+	go s.keepReadings(ctx)
 	if err := hs.Serve(ln); !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
