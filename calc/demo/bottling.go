@@ -13,6 +13,9 @@ import (
 func (l *line) bottleSomething() {
 	d := l.d
 	defer d.in(d.whole(19, 27), 8, l.bottleSomething)
+	if l.bottlingNow {
+		return
+	}
 	var best spiritStock
 	for _, s := range spirits {
 		if s.name == "Quince Highball" || s.name == "Blackcurrant Liqueur" && d.now.Month() < time.September {
@@ -60,6 +63,7 @@ func (l *line) old(product string) (out []book.Address) {
 func (l *line) bottle(s bottled) {
 	d := l.d
 	tank := l.bottling
+	l.bottlingNow = true
 	if barrels := l.old(s.name); len(barrels) > 0 {
 		for _, b := range barrels {
 			d.write(cellarPhone, hand, &book.SpiritMoved{From: b, To: tank, Purpose: "dump", Account: book.Processing})
@@ -114,6 +118,7 @@ func (l *line) line(s bottled) {
 	d.write(officePhone, distiller, &book.BottlingClosed{Bottling: run, Empty: true, Samples: figure("200mL"), Cause: book.InTheLine})
 	l.stock = append(l.stock, &cased{run, s.name})
 	l.returnGoods(s, run)
+	l.bottlingNow = false
 }
 
 var bottleOf = map[string]string{"750mL": "Tall 750 clear", "375mL": "Slim 375 clear", "355mL": "Can 355"}

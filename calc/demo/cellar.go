@@ -125,6 +125,10 @@ func (l *line) receiveNeutral() {
 
 func (l *line) gin() {
 	d := l.d
+	if d.b.State().Vessel(l.neutral).Content.Litres20() < 90 {
+		l.free() // too little is left for a charge
+		return
+	}
 	l.lots++
 	d.write(officePhone, hand, &book.DeliveryReceived{Material: book.Botanicals, Variety: "Juniper and peel", Weighing: book.Weighing{Net: figure("4.2kg")}, Supplier: d.suppliers["Sallowfield Growers"]})
 	start := &book.RunStarted{Still: l.still, Product: d.products["Juniper Gin"], Way: "pot", Receiver: l.receivers[book.Heads],
@@ -165,6 +169,10 @@ func (l *line) steep() {
 func (l *line) highball() {
 	d := l.d
 	from, tank := l.resting["Quince Brandy"], l.resting["Quince Highball"]
+	if l.bottlingNow {
+		d.in(5, 8, l.highball)
+		return
+	}
 	if d.b.State().Vessel(from).Content.Litres20() < 30 {
 		return
 	}

@@ -23,24 +23,25 @@ type house struct {
 
 // A line is one still with what belongs to it.
 type line struct {
-	d          *diary
-	name       string // "" for the first
-	still      book.Address
-	fermenters []book.Address
-	busy       map[book.Address]bool
-	receivers  map[book.Fraction]book.Address
-	feints     book.Address
-	neutral    book.Address
-	resting    map[string]book.Address // product -> tank
-	barrels    []book.Address
-	filled     map[book.Address]string    // barrel -> product
-	since      map[book.Address]time.Time // barrel -> when it was filled; zero before the book
-	bottling   book.Address
-	steeping   book.Address
-	stock      []*cased // bottled lots with bottles left
-	running    bool     // the still is taken
-	waiting    []func() // runs that wait for it
-	lots       int      // raw material taken in, for names
+	d           *diary
+	name        string // "" for the first
+	still       book.Address
+	fermenters  []book.Address
+	busy        map[book.Address]bool
+	receivers   map[book.Fraction]book.Address
+	feints      book.Address
+	neutral     book.Address
+	resting     map[string]book.Address // product -> tank
+	barrels     []book.Address
+	filled      map[book.Address]string    // barrel -> product
+	since       map[book.Address]time.Time // barrel -> when it was filled; zero before the book
+	bottling    book.Address
+	steeping    book.Address
+	stock       []*cased // bottled lots with bottles left
+	bottlingNow bool     // the bottling tank is taken
+	running     bool     // the still is taken
+	waiting     []func() // runs that wait for it
+	lots        int      // raw material taken in, for names
 }
 
 type cased struct {
