@@ -35,6 +35,7 @@ type Engine struct {
 	exchange *exchange.Client
 
 	forecasts map[uint64]foretold // by what they were made of
+	outlooks  map[uint64]ahead
 }
 
 // New is an engine with an empty book.

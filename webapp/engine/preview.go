@@ -83,8 +83,9 @@ func (e *Engine) result(body book.Body) *result {
 	case *book.FermentChecked:
 		return e.checked(b)
 	case *book.DrawRead:
-		g := b.Gauge()
-		return e.trueStrength(&g)
+		return e.drawing(b)
+	case *book.RunStarted:
+		return e.charging(b)
 	case *book.ReceiverGauged:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.SpiritReceived:

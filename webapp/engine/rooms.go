@@ -17,6 +17,7 @@ type viewOf struct {
 	Address book.Address `json:"address"`
 	Vessel  book.Address `json:"vessel"`
 	Day     string       `json:"day"`
+	End     string       `json:"end"` // the strength hearts are to end at, as typed
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
@@ -28,7 +29,7 @@ func (e *Engine) view(in viewOf) (any, error) {
 	case "ferment":
 		return e.fermentHall(in.Vessel), nil
 	case "still":
-		return e.stillRoom(in.Run), nil
+		return e.stillRoom(in.Run, in.End), nil
 	case "store":
 		return e.spiritStore(), nil
 	case "bottling":

@@ -2,22 +2,26 @@ package engine
 
 import (
 	"fmt"
-	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"gaugebook/calc/book"
+	"gaugebook/calc/must"
 	"gaugebook/calc/quantity"
-	"gaugebook/calc/spirit"
 	"gaugebook/calc/still"
 )
 
 type stillView struct {
-	Runs   []runChoice `json:"runs"`
+	Runs   []runChoice `json:"runs"`  // that go on
+	Ended  []runChoice `json:"ended"` // the latest
 	Run    *runView    `json:"run"`
 	Blocks []block     `json:"blocks"`
+	Older  *table      `json:"older,omitempty"` // lines of the run that its table leaves out
 
-	Cautions []string `json:"cautions"`
+	Noses    []string            `json:"noses"`   // words to tap for nose and taste
+	Moments  map[string][]string `json:"moments"` // cautions by the moment they belong to
+	Cautions []string            `json:"cautions"`
 }
 
 type runChoice struct {
@@ -27,10 +31,18 @@ type runChoice struct {
 
 type runView struct {
 	runChoice
+	Ended      bool           `json:"ended"`
+	Stands     string         `json:"stands"` // since when and why it is interrupted
+	Column     bool           `json:"column"` // whether it is run with plates
 	Collecting book.Fraction  `json:"collecting"`
 	Receiver   book.Address   `json:"receiver"`
+	Into       string         `json:"into"` // what is collected and where, in words
 	Cuts       []cutChoice    `json:"cuts"`
 	Last       map[string]any `json:"last"` // the last reading's values, for one tap
+	End        string         `json:"end"`  // the strength at which hearts are taken to end, as a field holds it
+	EndFrom    string         `json:"end_from"`
+	EndUnits   []unit         `json:"end_units"`
+	EndWrong   string         `json:"end_wrong,omitempty"`
 }
 
 type cutChoice struct {
@@ -38,38 +50,118 @@ type cutChoice struct {
 	Words    string        `json:"words"`
 }
 
-// stillRoom shows the run that is wanted, else the one started last.
-func (e *Engine) stillRoom(wanted book.Address) stillView {
+// noses are words for what comes over, in the order in which they are looked
+// for (common practice, no source).
+var noses = []string{"sharp", "solvent", "pear drop", "green", "fruit", "floral", "honey", "spice", "grain", "round", "clean", "hot", "dull", "oily", "wet cardboard", "cooked"}
+
+// endedShown is how many ended runs are offered to look at again.
+const endedShown = 12
+
+// stillRoom shows the run that is wanted, else the open one started last. end
+// is where hearts are to end, as typed; without it the run or its product says.
+func (e *Engine) stillRoom(wanted book.Address, end string) stillView {
 	s := e.book.State()
-	out := stillView{Runs: []runChoice{}, Blocks: []block{}}
-	for _, c := range still.Cautions(true) {
-		out.Cautions = append(out.Cautions, strings.TrimSpace(strings.TrimSuffix(c.Text, still.Defer))) // the page says that once, for all of them
-	}
-	var run *book.Run
+	out := stillView{Runs: []runChoice{}, Ended: []runChoice{}, Blocks: []block{}, Noses: noses}
+	run := s.Run(wanted)
 	for a, r := range s.Runs {
 		if !r.Running() {
+			out.Ended = append(out.Ended, runChoice{a, e.runTitle(r)})
 			continue
 		}
 		out.Runs = append(out.Runs, runChoice{a, e.runTitle(r)})
-		if run == nil || run.Address != wanted {
+		if run == nil || run.Running() && run.Address != wanted {
 			run = r
 		}
 	}
+	out.Ended = out.Ended[max(0, len(out.Ended)-endedShown):]
+	slices.Reverse(out.Ended)
+	e.stillCautions(&out, run)
 	if run == nil {
 		return out
 	}
+	w := e.work(run)
 	fraction, receiver := run.Collecting()
-	out.Run = &runView{runChoice: runChoice{run.Address, e.runTitle(run)}, Collecting: fraction, Receiver: receiver, Cuts: cutsAfter(fraction)}
+	out.Run = &runView{runChoice: runChoice{run.Address, e.runTitle(run)}, Ended: !run.Running(), Column: run.Way == "column" || run.Way == "pot and column" || run.Plates > 0,
+		Collecting: fraction, Receiver: receiver, Into: capital(string(fraction)) + e.into(receiver), Cuts: cutsAfter(fraction)}
+	if l := run.Standing(); l != nil && run.Running() {
+		out.Run.Stands = "Interrupted since " + e.clockText(run, l.On)
+		if l.Stopped.Why != "" {
+			out.Run.Stands += ": " + l.Stopped.Why
+		}
+		out.Run.Stands += "."
+	}
 	if last := run.Reading(); last != nil {
-		out.Run.Last = values(&book.DrawRead{Indicated: last.Read.Indicated, Temp: last.Read.Temp, Vapour: last.Read.Vapour,
+		out.Run.Last = values(&book.DrawRead{Indicated: last.Read.Indicated, Temp: last.Read.Temp, Vapour: last.Read.Vapour, Column: last.Read.Column, Coolant: last.Read.Coolant,
 			Volume: last.Read.Volume, Hydrometer: last.Read.Hydrometer, Thermometer: last.Read.Thermometer, Plates: last.Read.Plates})
 	}
-	draws := e.draws(run)
-	if c := e.runChart(run, draws); c != nil {
+	out.Blocks = e.runAsked(w)
+	f := e.foresee(w, end)
+	out.Run.End, out.Run.EndFrom, out.Run.EndUnits, out.Run.EndWrong = f.end.Compact(), f.from, e.strengthUnits(), f.wrong
+	if run.Running() {
+		out.Blocks = append(out.Blocks, f.block())
+	}
+	if c := e.runChart(w, e.before(run), f); c != nil {
 		out.Blocks = append(out.Blocks, block{Chart: c})
 	}
-	out.Blocks = append(out.Blocks, block{Table: e.receiversTable(run, draws)}, block{Table: e.runTable(draws)})
+	if b := e.instruments(w); b != nil {
+		out.Blocks = append(out.Blocks, *b)
+	}
+	out.Blocks = append(out.Blocks, block{Table: e.receiversTable(w)})
+	out.Blocks = append(out.Blocks, e.outcome(w)...)
+	if t := e.productTable(run); t != nil {
+		out.Blocks = append(out.Blocks, block{Table: t})
+	}
+	t := e.runTable(w)
+	if len(t.Rows) > linesShown {
+		older := *t
+		older.Title, older.Rows = "Earlier lines of the run", t.Rows[linesShown:]
+		t.Rows, out.Older = t.Rows[:linesShown], &older
+	}
+	out.Blocks = append(out.Blocks, block{Table: t})
 	return out
+}
+
+// linesShown is how many lines of a run stand open; the others are a tap away.
+const linesShown = 16
+
+// stillCautions sorts the room's cautions: those of the moment first. Those of
+// stones only where the charge may hold some.
+func (e *Engine) stillCautions(out *stillView, run *book.Run) {
+	stones := run == nil
+	if run != nil {
+		for _, p := range run.From {
+			if m := e.book.State().Ferment(p.Lot); m != nil && e.ofStoneFruit(m) {
+				stones = true
+			}
+		}
+	}
+	out.Moments = map[string][]string{}
+	for _, c := range still.Cautions(stones) {
+		words := strings.TrimSpace(strings.TrimSuffix(c.Text, still.Defer)) // the page says that once, for all of them
+		out.Moments[c.When] = append(out.Moments[c.When], words)
+		out.Cautions = append(out.Cautions, capital(c.When)+": "+words)
+	}
+}
+
+// ofStoneFruit reports whether a mash has stone fruit in it, pitted or not.
+func (e *Engine) ofStoneFruit(m *book.Ferment) bool {
+	for _, p := range m.Parts {
+		if r := e.book.State().RawLot(p.Lot); r != nil {
+			if known, ok := material(r.Variety); ok && known.Class == must.Stone {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// strengthUnits are the units of a strength, the book's own first.
+func (e *Engine) strengthUnits() []unit {
+	proof, abv := unit{quantity.Proof.Symbol(), quantity.Proof.Label()}, unit{quantity.ABV20.Symbol(), quantity.ABV20.Label()}
+	if e.metric() {
+		return []unit{abv, proof}
+	}
+	return []unit{proof, abv}
 }
 
 // cutsAfter lists the next receivers, the usual one first.
@@ -86,178 +178,6 @@ func cutsAfter(f book.Fraction) []cutChoice {
 	return append(out, cutChoice{f, "Next receiver, still " + string(f)})
 }
 
-// A draw is one line of the run with its strength worked out.
-type draw struct {
-	book.Line
-	strength spirit.Strength
-	reading  quantity.Reading // the same, with its doubt
-	known    bool
-	segment  int // counts the cuts
-}
-
-func (e *Engine) draws(run *book.Run) []draw {
-	var out []draw
-	segment := 0
-	for _, l := range run.Lines {
-		d := draw{Line: l}
-		if l.Cut {
-			segment++
-		}
-		d.segment = segment
-		if l.Read != nil {
-			g := l.Read.Gauge()
-			c, ok, err := g.TrueStrength(e.book.State())
-			if d.known = ok && err == nil; d.known {
-				d.strength, d.reading = c.Strength, c.True.Reading(2)
-			}
-		}
-		out = append(out, d)
-	}
-	return out
-}
-
-func (e *Engine) runTable(draws []draw) *table {
-	t := &table{Title: "The run, newest line first", Empty: "No line yet.", Rows: []row{},
-		Columns: []column{{Label: "Time"}, {Label: "True " + e.strengthUnit(), Figure: true}, {Label: "Receiver", Figure: true}, {Label: "Vapour", Figure: true}}}
-	for i := len(draws) - 1; i >= 0; i-- {
-		d := draws[i]
-		at := cell{d.On.Clock(), d.Entry}
-		if d.Cut {
-			t.Rows = append(t.Rows, row{Cells: []cell{at, text("cut"), text(""), text("")}, Note: "from here " + string(d.Fraction) + e.into(d.Receiver)})
-			continue
-		}
-		r := d.Read
-		strength := "?"
-		if d.known {
-			strength = e.strengthFigure(d.strength)
-		}
-		notes := []string{"read " + r.Indicated.String() + " at " + r.Temp.String()}
-		for _, more := range []string{r.Nose, r.Note} {
-			if more != "" {
-				notes = append(notes, more)
-			}
-		}
-		t.Rows = append(t.Rows, row{Cells: []cell{at, text(strength), text(r.Volume.String()), text(r.Vapour.String())}, Note: strings.Join(notes, "; ")})
-	}
-	return t
-}
-
-func (e *Engine) into(receiver book.Address) string {
-	if receiver == "" {
-		return ""
-	}
-	return " into " + e.name(book.AVessel, receiver)
-}
-
-// receiversTable sets what each receiver collected by the draw log beside what
-// was gauged at the end.
-func (e *Engine) receiversTable(run *book.Run, draws []draw) *table {
-	t := &table{Title: "Pure alcohol in the receivers, in litres and proof gallons", Empty: "Nothing collected yet: give the volume in the receiver with a reading.", Rows: []row{},
-		Columns: []column{{Label: "Receiver"}, {Label: "L", Figure: true}, {Label: "PG", Figure: true}}}
-	perGallon := book.Steps(1).LitresPureAlcohol()
-	add := func(name string, litres, doubt float64, note string) {
-		gallons := litres / perGallon
-		note += fmt.Sprintf(", ±%s L", quantity.Fixed(2*doubt, 2))
-		t.Rows = append(t.Rows, row{Cells: []cell{text(name), text(quantity.Fixed(litres, 2)), text(quantity.Fixed(gallons, 2))}, Note: note})
-	}
-	names := map[string]string{}
-	log, until := e.drawLog(run, draws, names), ""
-	collected, err := still.Collect(log)
-	if err != nil && spoken(err)[0].Code == still.TooLittle {
-		// Nothing says how fast it runs: then what was measured counts, and no more.
-		collected, err = still.Collect(measured(log))
-		until = ", up to its last volume"
-	}
-	if err != nil {
-		if said := spoken(err); said[0].Code != still.TooLittle && len(draws) > 0 {
-			t.Empty = "What was collected cannot be said: " + said[0].Field + ": " + said[0].Sentence
-		}
-	}
-	for _, r := range collected.Receivers {
-		if r.PureAlcohol.Value == 0 {
-			continue
-		}
-		note := "by the draw log: " + e.volumeIn(r.Volume) + ", " + e.strengthText(r.Holds.Strength())
-		if r.Guessed > 0 {
-			note += ", in part guessed by the clock"
-		}
-		note += until
-		add(names[r.Name], r.PureAlcohol.Value, r.PureAlcohol.U, note)
-	}
-	for _, f := range run.Fractions {
-		add(capital(string(f.Fraction))+" in "+e.name(book.AVessel, f.Vessel), f.Alcohol.LitresPureAlcohol(), book.Alcohol(f.Doubt).LitresPureAlcohol(), "gauged at "+e.strengthText(f.Strength))
-	}
-	return t
-}
-
-// measured is a draw log without the lines of a receiver after its last volume.
-func measured(log []still.Line) []still.Line {
-	last := map[string]int{}
-	for i, l := range log {
-		if !l.Volume.IsNone() {
-			last[l.Receiver] = i
-		}
-	}
-	var out []still.Line
-	for i, l := range log {
-		if until, any := last[l.Receiver]; any && i <= until {
-			out = append(out, l)
-		}
-	}
-	return out
-}
-
-// volumeIn is a volume at 20 °C in the unit of the book's convention.
-func (e *Engine) volumeIn(litres quantity.Figure) string {
-	if e.metric() {
-		return quantity.Fixed(litres.Value, 1) + " L"
-	}
-	return quantity.Fixed(litres.In(quantity.Gallon).Value, 2) + " gal"
-}
-
-// drawLog is the run as the still's formulas take it. A receiver is a vessel
-// with its fraction, or whatever stood there between two cuts where none was
-// named; names gets what people call each.
-func (e *Engine) drawLog(run *book.Run, draws []draw, names map[string]string) []still.Line {
-	var out []still.Line
-	receiver := func(d draw) string {
-		key := string(d.Fraction) + " " + string(d.Receiver)
-		if d.Receiver == "" {
-			key += strconv.Itoa(d.segment)
-		}
-		names[key] = capital(string(d.Fraction)) + e.into(d.Receiver)
-		return key
-	}
-	for i, d := range draws {
-		l := still.Line{After: d.On.Since(run.Started), Receiver: receiver(d)}
-		switch {
-		case d.known:
-			l.Strength, l.Volume, l.VolumeTemp = d.reading, d.Read.Volume, d.Read.Temp
-		case d.Read != nil:
-			l.Volume, l.VolumeTemp = d.Read.Volume, d.Read.Temp
-		case i > 0:
-			if left := e.leftBefore(d.Entry); !left.IsNone() {
-				out = append(out, still.Line{After: l.After, Receiver: receiver(draws[i-1]), Volume: left})
-			}
-		}
-		out = append(out, l)
-	}
-	return out
-}
-
-// leftBefore is what a cut says the receiver before it held.
-func (e *Engine) leftBefore(cut book.Address) quantity.Reading {
-	entry := e.book.Entry(cut)
-	if entry == nil {
-		return quantity.Reading{}
-	}
-	body, _, _, _ := e.book.Effective(entry)
-	if c, ok := body.(*book.ReceiverChanged); ok {
-		return c.Volume
-	}
-	return quantity.Reading{}
-}
-
 // A chart's positions are parts of its plot's width and height.
 type chart struct {
 	Title       string `json:"title"`
@@ -269,6 +189,17 @@ type chart struct {
 	Lines       []line `json:"lines"`
 	Bands       []band `json:"bands"`
 	Areas       []area `json:"areas,omitempty"`
+	Marks       []mark `json:"marks,omitempty"`
+
+	By     string   `json:"by,omitempty"`     // what it is drawn over, where there are other ways
+	Others []*chart `json:"others,omitempty"` // the same drawn over something else
+}
+
+// A mark is a place with a name: across, or up where Up is set.
+type mark struct {
+	At    float64 `json:"at"`
+	Up    bool    `json:"up,omitempty"`
+	Label string  `json:"label"`
 }
 
 type tick struct {
@@ -293,70 +224,7 @@ type band struct {
 	From  float64 `json:"from"`
 	To    float64 `json:"to"`
 	Label string  `json:"label"`
-}
-
-// runChart draws the strength over the time, with the fractions as bands.
-func (e *Engine) runChart(run *book.Run, draws []draw) *chart {
-	type point struct{ ms, strength float64 }
-	var points []point
-	low, high := 200.0, 0.0
-	for _, d := range draws {
-		if !d.known {
-			continue
-		}
-		y := d.strength.Proof()
-		if e.metric() {
-			y = d.strength.ABV20()
-		}
-		points = append(points, point{float64(d.On.Since(run.Started).Milliseconds()), y})
-		low, high = min(low, y), max(high, y)
-	}
-	if len(points) == 0 {
-		return nil
-	}
-	step := 1.0
-	for _, wider := range []float64{2, 5, 10, 20} {
-		if (high-low)/step > 4 {
-			step = wider
-		}
-	}
-	bottom, top := step*math.Floor(low/step), step*(math.Floor(high/step)+1)
-	start := points[0].ms
-	first := draws[0]
-	if len(draws) > 0 {
-		start = min(start, float64(first.On.Since(run.Started).Milliseconds()))
-	}
-	last := max(points[len(points)-1].ms, float64(draws[len(draws)-1].On.Since(run.Started).Milliseconds()))
-	span := max(last-start, 10*60*1000)
-	x := func(ms float64) float64 { return place((ms - start) / span) }
-	y := func(v float64) float64 { return place((v - bottom) / (top - bottom)) }
-	unit := e.strengthUnit()
-	c := &chart{Title: "true strength of what came over", Across: "time of day", Up: unit, Lines: []line{{Label: "true strength"}}}
-	for _, p := range points {
-		c.Lines[0].Points = append(c.Lines[0].Points, [2]float64{x(p.ms), y(p.strength)})
-	}
-	for v := bottom; v <= top+step/2; v += step {
-		c.UpTicks = append(c.UpTicks, tick{y(v), strconv.Itoa(int(v))})
-	}
-	for i := range 4 {
-		part := float64(i) / 3
-		c.AcrossTicks = append(c.AcrossTicks, tick{place(part), clockAfter(first.On, part*span)})
-	}
-	for i, d := range draws {
-		if i == 0 || d.Cut {
-			at := x(float64(d.On.Since(run.Started).Milliseconds()))
-			if n := len(c.Bands); n > 0 {
-				c.Bands[n-1].To = at
-			}
-			c.Bands = append(c.Bands, band{From: at, To: 1, Label: string(d.Fraction)})
-		}
-	}
-	from, to := points[0], points[len(points)-1]
-	c.Summary = fmt.Sprintf("Strength over time, %d readings, from %.1f to %.1f %s", len(points), from.strength, to.strength, unit)
-	for _, b := range c.Bands[1:] {
-		c.Summary += "; then " + b.Label
-	}
-	return c
+	Look  string  `json:"look,omitempty"` // 'kept' for hearts
 }
 
 // place keeps a position to what a screen can show.
