@@ -17,10 +17,10 @@ CREATE TABLE entry (
 -- the connection has recursive_triggers on, so the schema itself must refuse
 -- it: the same record again is ignored, another under a taken name is an error.
 CREATE TRIGGER entry_guard BEFORE INSERT ON entry BEGIN
-  SELECT RAISE(IGNORE) WHERE EXISTS (SELECT 1 FROM entry WHERE id = NEW.id AND digest = NEW.digest);
-  SELECT RAISE(ABORT, 'entry: another record has this id') WHERE EXISTS (SELECT 1 FROM entry WHERE id = NEW.id);
+  SELECT CASE WHEN digest = NEW.digest THEN RAISE(IGNORE) ELSE RAISE(ABORT, 'entry: another record has this id') END
+    FROM entry WHERE id = NEW.id;
   SELECT RAISE(ABORT, 'entry: another record has this device and number')
-    WHERE EXISTS (SELECT 1 FROM entry WHERE device = NEW.device AND device_seq = NEW.device_seq);
+    FROM entry WHERE device = NEW.device AND device_seq = NEW.device_seq;
   SELECT RAISE(ABORT, 'entry: arrival numbers have no gap and no second use')
     WHERE NEW.seq <> (SELECT coalesce(max(seq), 0) + 1 FROM entry);
 END;
