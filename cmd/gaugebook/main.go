@@ -33,6 +33,7 @@ func commands() []command {
 		{"export", "the entries, as JSON lines or as CSV", runExport},
 		{"import", "entries from JSON lines, or from a CSV of one kind", runImport},
 		{"journal", "the movements of alcohol as a journal of plain-text accounting", runJournal},
+		{"controller", "stand in for a tank controller that sends readings", runController},
 		{"docs", "the format of the entries, written from their kinds", runDocs},
 		{"backup", "copy the book to a new file while it is in use", runBackup},
 		{"restore", "put a backup in the place of the book", runRestore},
@@ -85,6 +86,6 @@ func usage(w io.Writer) {
 	fmt.Fprintln(w, "gaugebook: the book of a small distillery")
 	fmt.Fprintln(w)
 	for _, c := range commands() {
-		fmt.Fprintf(w, "  gaugebook %-9s %s\n", c.name, c.help)
+		fmt.Fprintf(w, "  gaugebook %-10s %s\n", c.name, c.help)
 	}
 }

@@ -35,6 +35,7 @@ func runServe(demo func() ([]demoEntry, error)) func(context.Context, []string, 
 		var o serveOptions
 		fs.BoolVar(&o.demo, "demo", false, "serve the demo book; a browser on this machine joins by itself")
 		fs.BoolVar(&o.invite, "invite", false, "print a code for one more owner's phone")
+		fs.BoolVar(&o.controller, "controller", false, "print a code for a tank controller")
 		fs.StringVar(&o.listen, "listen", "127.0.0.1:8021", "`ADDRESS` to answer on; port 0 takes a free one")
 		fs.Func("host", "a further `NAME` this server goes by; may be given again", func(name string) error {
 			o.hosts = append(o.hosts, name)
@@ -61,6 +62,7 @@ type serveOptions struct {
 	book, listen, backups string
 	hosts                 []string
 	demo, invite, verbose bool
+	controller            bool
 	keep                  int
 }
 
@@ -145,6 +147,13 @@ func (o serveOptions) greet(ctx context.Context, srv *server.Server, s *store.St
 			return err
 		}
 		fmt.Fprintf(&words, "an owner's phone joins with the code %s, good once\n", code)
+	}
+	if o.controller {
+		code, err := srv.Invite(server.Invitation{Role: server.Controller, Label: "tank controller"})
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(&words, "a tank controller joins with the code %s, good once\n", code)
 	}
 	fmt.Fprintf(&words, "listening on http://%s\n", addr)
 	_, err = io.WriteString(out, words.String())
