@@ -2,6 +2,7 @@ package engine
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"gaugebook/calc/book"
@@ -66,10 +67,8 @@ func (e *Engine) scaleUnits(scales []reckon.Scale) []unit {
 		}
 		seen[u] = true
 		to := &own
-		for _, f := range foreignTo[c] {
-			if f == u {
-				to = &foreign
-			}
+		if slices.Contains(foreignTo[c], u) {
+			to = &foreign
 		}
 		*to = append(*to, unit{u.Symbol(), u.Label()})
 	}
@@ -94,9 +93,10 @@ func (e *Engine) calculate(c reckon.Calculation, body json.RawMessage) (preview,
 		return preview{Wrong: spoken(answer.Faults)}, nil
 	}
 	out := &result{Steps: answer.Working(), Method: capital(answer.Method) + ". " + capital(c.Source) + ".", Beside: []pair{}}
+	main := e.mainOutput(answer.Outputs)
 	for i, v := range answer.Outputs {
 		switch {
-		case i == 0:
+		case i == main:
 			out.Label, out.Figure, out.Unit = capital(v.Label), v.Shown, v.UnitLabel
 		case v.IsNumber:
 			out.Beside = append(out.Beside, pair{v.Label, strings.TrimSpace(v.Shown + " " + v.UnitLabel)})
@@ -108,6 +108,21 @@ func (e *Engine) calculate(c reckon.Calculation, body json.RawMessage) (preview,
 		out.Says = append(out.Says, "Caution: "+c.Caution)
 	}
 	return preview{Wrong: []spokenFault{}, Result: out}, nil
+}
+
+// mainOutput is the output to be shown big: the first, or the same in a unit of
+// the book's convention.
+func (e *Engine) mainOutput(all []reckon.Value) int {
+	for i, v := range all {
+		if v.Label != all[0].Label {
+			break
+		}
+		foreign := slices.ContainsFunc(foreignTo[e.book.State().Convention()], func(u quantity.Unit) bool { return u.Symbol() == v.Unit })
+		if !foreign {
+			return i
+		}
+	}
+	return 0
 }
 
 // givenIn reads a form of a calculation, in the order of its inputs.

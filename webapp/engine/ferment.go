@@ -104,8 +104,13 @@ func (e *Engine) boardItem(a book.Address, v *book.Vessel, mashes []*book.Fermen
 	for _, advice := range look.advice {
 		item.Wants = append(item.Wants, advice.Finding)
 	}
+	item.Wants = item.Wants[:min(len(item.Wants), mostWants)]
 	return item
 }
+
+// mostWants is how much of what a fermenter wants stands on the board; the rest
+// stands at the fermenter.
+const mostWants = 3
 
 // lotsIn names what stands in a vessel, the largest share first.
 func (e *Engine) lotsIn(mashes []*book.Ferment) string {
@@ -348,7 +353,7 @@ func (e *Engine) hallVessel(a book.Address, m *book.Ferment, look *fermentLook) 
 	if look.assessed {
 		out.Blocks = append(out.Blocks, block{Result: e.standing(look)})
 	}
-	for _, c := range []*chart{e.extractChart(m, look), e.phChart(m, look), e.tempChart(m, look)} {
+	for _, c := range []*chart{e.extractChart(m, look), e.phChart(m), e.tempChart(m, look)} {
 		if c != nil {
 			out.Blocks = append(out.Blocks, block{Chart: c})
 		}

@@ -25,7 +25,6 @@ const (
 // A plot is a chart in its own units, days across.
 type plot struct {
 	title, up string
-	days      float64 // at least
 	lines     []plotLine
 	area      *plotArea
 	marks     []float64 // figures that must be in sight
@@ -43,7 +42,7 @@ type plotArea struct {
 
 // chart places a plot; nil where it has no point.
 func (p *plot) chart() *chart {
-	low, high, end := math.Inf(1), math.Inf(-1), p.days
+	low, high, end := math.Inf(1), math.Inf(-1), 1.0
 	see := func(points [][2]float64) {
 		for _, q := range points {
 			low, high, end = min(low, q[1]), max(high, q[1]), max(end, q[0])
@@ -66,7 +65,6 @@ func (p *plot) chart() *chart {
 	}
 	step := stepFor(high-low, 5)
 	bottom, top := step*math.Floor(low/step), step*(math.Floor(high/step)+1)
-	end = max(end, 1)
 	at := func(points [][2]float64) [][2]float64 {
 		out := make([][2]float64, len(points))
 		for i, q := range points {
@@ -129,7 +127,7 @@ func (e *Engine) extractChart(m *book.Ferment, look *fermentLook) *chart {
 	if !look.assessed {
 		return nil
 	}
-	p := &plot{title: "extract at 20 °C", up: "Bx", days: look.Now.Hours() / 24}
+	p := &plot{title: "extract at 20 °C", up: "Bx"}
 	read := plotLine{label: "read", look: lookRead}
 	for _, q := range look.assessment.Points {
 		read.points = append(read.points, [2]float64{q.Day, q.Extract.Value})
@@ -190,8 +188,8 @@ func (e *Engine) materialOf(m *book.Ferment) string {
 	return r.Variety
 }
 
-func (e *Engine) phChart(m *book.Ferment, look *fermentLook) *chart {
-	p := &plot{title: "pH", up: "pH", days: look.Now.Hours() / 24}
+func (e *Engine) phChart(m *book.Ferment) *chart {
+	p := &plot{title: "pH", up: "pH"}
 	read := plotLine{label: "read", look: lookRead}
 	if !m.PH.IsNone() {
 		read.points = append(read.points, [2]float64{0, m.PH.Float()})
@@ -221,7 +219,7 @@ func (e *Engine) tempChart(m *book.Ferment, look *fermentLook) *chart {
 	if e.metric() {
 		unit = quantity.Celsius
 	}
-	p := &plot{title: "temperature of the mash", up: unit.Label(), days: look.Now.Hours() / 24}
+	p := &plot{title: "temperature of the mash", up: unit.Label()}
 	read := plotLine{label: "read", look: lookRead}
 	for _, c := range m.Checks {
 		if r := inRange(c.Temp, -5, 60); !r.IsNone() {
