@@ -16,6 +16,9 @@ var worksOut = map[string]map[string]string{
 		"(from + to) / 2": "the middle of a band", "label.length * 7": "whether a word fits its band",
 		"at % 2": "every other band is shaded", "Math.max(0, wide)": "a band is not narrower than nothing",
 	},
+	"js/element/reminder.js": {
+		"minutes * minute": "milliseconds", "Math.ceil(left / 1000)": "seconds", "Math.floor(seconds / 60)": "minutes of a clock", "seconds % 60": "seconds of a clock",
+	},
 	"js/element/quantity.js": {"(at + 1) % this.units.length": "the next unit in the list"},
 	"js/exchange.js":         {"Number.parseInt(response.headers": "seconds in an HTTP header", "Math.round(sent)": "milliseconds", "Math.round(performance.now())": "milliseconds"},
 	"js/log.js":              {"Number(keys.result.at(-1))": "a key of the database"},

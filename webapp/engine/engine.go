@@ -36,6 +36,7 @@ type Engine struct {
 
 	forecasts map[uint64]foretold // by what they were made of
 	outlooks  map[uint64]ahead
+	charges   map[book.Address]charged // while one view is made
 }
 
 // New is an engine with an empty book.

@@ -21,6 +21,9 @@ var picks = map[string]map[string]pick{
 	"mash moved":         {"from": holdsMash, "to": roomForMash},
 	"mash discarded":     {"vessel": holdsMash},
 	"ferment checked":    {"vessel": holdsMash, "instrument": sugarInstrument},
+	"run started":        {"still": isStill, "charge.vessel": holdsCharge, "receiver": receives},
+	"receiver changed":   {"receiver": receives},
+	"receiver gauged":    {"vessel": receives},
 	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
 }
 

@@ -60,6 +60,8 @@ const endedShown = 12
 // stillRoom shows the run that is wanted, else the open one started last. end
 // is where hearts are to end, as typed; without it the run or its product says.
 func (e *Engine) stillRoom(wanted book.Address, end string) stillView {
+	e.charges = map[book.Address]charged{}
+	defer func() { e.charges = nil }()
 	s := e.book.State()
 	out := stillView{Runs: []runChoice{}, Ended: []runChoice{}, Blocks: []block{}, Noses: noses}
 	run := s.Run(wanted)

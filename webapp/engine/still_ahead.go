@@ -27,6 +27,17 @@ type charged struct {
 // chargeOf adds up a run's charge. Spirit is as it was gauged; a mash is as
 // strong as was measured, else as its ferment says.
 func (e *Engine) chargeOf(run *book.Run) charged {
+	if known, ok := e.charges[run.Address]; ok {
+		return known
+	}
+	out := e.addCharges(run)
+	if e.charges != nil {
+		e.charges[run.Address] = out
+	}
+	return out
+}
+
+func (e *Engine) addCharges(run *book.Run) charged {
 	out := charged{known: len(run.Charges) > 0}
 	out.charge.Mass.Unit, out.charge.PureAlcohol.Unit = quantity.Kilogram, quantity.Litre
 	out.charge.PureAlcohol.HasU = true
@@ -187,7 +198,7 @@ func (e *Engine) foresee(w *worked, typed string) *foreseen {
 	}
 	fraction, _ := w.Collecting()
 	f.hearts = fraction == book.Hearts
-	switch c := e.chargeOf(w.Run); {
+	switch c := w.charge; {
 	case w.err != nil:
 		f.why = "Nothing can be foreseen yet: the log does not say how much was collected. Give the volume in the receiver with each reading."
 	case !c.known:

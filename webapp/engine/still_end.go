@@ -40,7 +40,7 @@ func (e *Engine) outcome(w *worked) []block {
 		return nil
 	}
 	var out []block
-	c := e.chargeOf(w.Run)
+	c := w.charge
 	if r, asked := e.balance(w, c); r != nil {
 		out = append(out, block{Result: r})
 		if asked != nil {

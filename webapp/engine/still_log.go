@@ -32,8 +32,10 @@ type worked struct {
 	lines     []still.Line
 	of        []int             // the draw of each line
 	names     map[string]string // of the receivers, as people say them
+	charge    charged
 	collected still.Collected
 	err       error
+	until     string                 // how far what was collected reaches, where not to the end
 	drawn     map[int]still.Gathered // all receivers together, by draw
 }
 
@@ -41,11 +43,36 @@ func (e *Engine) work(run *book.Run) *worked {
 	w := &worked{Run: run, names: map[string]string{}, drawn: map[int]still.Gathered{}}
 	w.draws = e.draws(run)
 	e.drawLog(w)
+	w.charge = e.chargeOf(run)
 	w.collected, w.err = still.Collect(w.lines)
+	if w.err != nil && spoken(w.err)[0].Code == still.TooLittle {
+		// Nothing says how fast it runs: then what was measured counts, and no more.
+		w.measured()
+		w.collected, w.err = still.Collect(w.lines)
+		w.until = ", up to its last volume"
+	}
 	for i, g := range w.collected.Lines {
 		w.drawn[w.of[i]] = g
 	}
 	return w
+}
+
+// measured leaves out a receiver's lines after its last volume.
+func (w *worked) measured() {
+	last := map[string]int{}
+	for i, l := range w.lines {
+		if !l.Volume.IsNone() {
+			last[l.Receiver] = i
+		}
+	}
+	var lines []still.Line
+	var of []int
+	for i, l := range w.lines {
+		if until, any := last[l.Receiver]; any && i <= until {
+			lines, of = append(lines, l), append(of, w.of[i])
+		}
+	}
+	w.lines, w.of = lines, of
 }
 
 func (e *Engine) draws(run *book.Run) []draw {
@@ -237,7 +264,8 @@ func (e *Engine) receiversTable(w *worked) *table {
 		if r.Guessed > 0 {
 			note += ", in part guessed by the clock"
 		}
-		if share := e.shareOf(w, r.PureAlcohol.Value); share != "" {
+		note += w.until
+		if share := w.shareOf(r.PureAlcohol.Value); share != "" {
 			note += ", " + share
 		}
 		add(w.names[r.Name], r.PureAlcohol.Value, r.PureAlcohol.U, note)
@@ -265,8 +293,8 @@ func (e *Engine) whyNotCollected(w *worked) string {
 }
 
 // shareOf is an amount as a part of the charge, "" where the charge is not known.
-func (e *Engine) shareOf(w *worked, litres float64) string {
-	c := e.chargeOf(w.Run)
+func (w *worked) shareOf(litres float64) string {
+	c := &w.charge
 	if !c.known || c.charge.PureAlcohol.Value <= 0 {
 		return ""
 	}
