@@ -123,6 +123,25 @@ func (g *Gauge) strong(s *State, f *faults) quantity.Reading {
 	return c.True.Reading(1)
 }
 
+// Measure works a gauge out as an entry about a vessel would, and says how its
+// strength was found: read, or the vessel's own where none was measured. It is
+// for looking before saving; v may be nil.
+func (g *Gauge) Measure(s *State, v *Vessel) (out Gauged, strength quantity.Working, faults fault.List) {
+	if v == nil {
+		v = &Vessel{}
+	}
+	known := s.strong(&v.Content)
+	if out, faults = g.measure(s, known, v); len(faults) > 0 {
+		return out, nil, faults
+	}
+	if c, read, _ := g.TrueStrength(s); read {
+		strength = c.Working()
+	} else if g.Strength.IsNone() {
+		strength.Add("the strength of "+v.Name+", as the book has it", known.String())
+	}
+	return out, strength, nil
+}
+
 // measure works a gauge out. known stands in for the strength where the gauge
 // did not take one; the vessel's own tare and marks serve where none were typed.
 func (g *Gauge) measure(s *State, known quantity.Reading, v *Vessel) (Gauged, fault.List) {

@@ -7,7 +7,6 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
-	"gaugebook/calc/spirit"
 )
 
 type preview struct {
@@ -137,10 +136,11 @@ func (e *Engine) trueStrength(g *book.Gauge) *result {
 // gauged shows a gauge worked out, nil while an amount or a strength is wanting.
 func (e *Engine) gauged(g *book.Gauge, vessel book.Address) *result {
 	v := e.book.State().Vessel(vessel)
-	f, working, ok := e.measure(g, v)
-	if !ok {
+	measured, working, faults := g.Measure(e.book.State(), v)
+	if len(faults) > 0 {
 		return nil
 	}
+	f := measured.Figures
 	out := &result{Label: "Proof gallons", Figure: f.Legal.ProofGallons.StringFixed(1), Unit: "PG", Steps: append(working, f.Working()...)}
 	pure := pair{"pure alcohol", quantity.Fixed(f.PureAlcohol.Value, 2) + " L"}
 	if e.metric() {
@@ -158,63 +158,6 @@ func (e *Engine) gauged(g *book.Gauge, vessel book.Address) *result {
 		out.Beside = append(out.Beside, pair{"the book says", e.alcoholText(v.Content.Alcohol) + " " + e.alcoholLabel()})
 	}
 	return out
-}
-
-// measure works a gauge out as the book will, with the working of its strength.
-// The vessel's own strength, tare and marks serve where none were typed.
-func (e *Engine) measure(g *book.Gauge, v *book.Vessel) (out spirit.Gauge, working quantity.Working, ok bool) {
-	if v == nil {
-		v = &book.Vessel{}
-	}
-	s := e.book.State()
-	strength := g.Strength
-	c, read, err := g.TrueStrength(s)
-	switch {
-	case err != nil:
-		return out, nil, false
-	case read:
-		strength, working = c.True.Reading(1), c.Working()
-	case strength.IsNone() && v.Content.Material.Accounted() && v.Content.Alcohol > 0:
-		strength = e.strengthReading(v.Content.Strength())
-		working.Add("the strength of "+v.Name+", as the book has it", strength.String())
-	}
-	switch {
-	case strength.IsNone():
-		return out, nil, false
-	case g.Weighed():
-		w := spirit.WeightGauge{Net: g.Net, Gross: g.Gross, Tare: g.Tare, Strength: strength}
-		if w.Tare.IsNone() && w.Net.IsNone() {
-			w.Tare = v.Tare
-		}
-		out, err = spirit.GaugeWeight(w)
-	default:
-		by := spirit.VolumeGauge{Volume: g.Volume.WithHalfWidth(v.DipHalf), Temp: g.VolumeTemp, Strength: strength}
-		if by.Temp.IsNone() {
-			by.Temp = e.corrected(g)
-		}
-		out, err = spirit.GaugeVolume(by)
-	}
-	return out, working, err == nil
-}
-
-// corrected is the hydrometer's temperature with its thermometer's correction.
-func (e *Engine) corrected(g *book.Gauge) quantity.Reading {
-	correction := g.TempCorrection
-	if r := e.book.State().Registered(book.AnInstrument, g.Thermometer); r != nil && correction.IsNone() {
-		correction = r.Body.(*book.InstrumentRegistered).Correction
-	}
-	if correction.IsNone() || g.Temp.IsNone() {
-		return g.Temp
-	}
-	return quantity.FromDecimal(g.Temp.Decimal().Add(quantity.Snap(correction.DeltaIn(g.Temp.Unit()))), g.Temp.Unit())
-}
-
-// strengthReading is a strength as a reading of the book's own scale.
-func (e *Engine) strengthReading(s spirit.Strength) quantity.Reading {
-	if e.metric() {
-		return quantity.FromDecimal(quantity.ABVToTenth(quantity.Snap(s.ABV20())), quantity.ABV20)
-	}
-	return quantity.FromDecimal(quantity.ProofToTenth(quantity.Snap(s.Proof())), quantity.Proof)
 }
 
 // counted shows a bottling's count with one more count.

@@ -415,9 +415,8 @@ func (e *Engine) charging(b *book.RunStarted) *result {
 				if volumeRead(c.Volume) {
 					one.Volume = book.Millilitres(quantity.Snap(c.Volume.Base() * 1000).Round(0).IntPart())
 				}
-			} else if g, _, ok := e.measure(&c.Gauge, v); ok {
-				one.Mass = book.Mass(quantity.Snap(g.Mass.Value * 1e6).Round(0).IntPart())
-				one.Alcohol = book.Steps(g.PureAlcohol.Value / book.Steps(1).LitresPureAlcohol())
+			} else if g, _, faults := c.Gauge.Measure(s, v); len(faults) == 0 {
+				one.Mass, one.Alcohol = g.Mass, g.Alcohol
 			}
 		}
 		run.Charges = append(run.Charges, one)
