@@ -195,7 +195,7 @@ func material(variety string) (must.Material, bool) {
 		switch {
 		case strings.HasSuffix(w, "ies"):
 			w = w[:len(w)-3] + "y"
-		case strings.HasSuffix(w, "oes") || strings.HasSuffix(w, "ches"):
+		case strings.HasSuffix(w, "ches"):
 			w = w[:len(w)-2]
 		case strings.HasSuffix(w, "s") && !strings.HasSuffix(w, "ss"):
 			w = w[:len(w)-1]
