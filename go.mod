@@ -8,6 +8,7 @@ require (
 	github.com/labstack/echo/v4 v4.16.0
 	github.com/shopspring/decimal v1.6.0
 	github.com/stretchr/testify v1.12.1
+	github.com/skip2/go-qrcode v0.0.0-20200617195104-da1b6568686e
 	modernc.org/sqlite v1.62.0
 )
 

@@ -454,10 +454,10 @@ func (s *Server) sealReadings(chain exchange.Chain, contact exchange.Contact, b 
 // controller: its readings, and nothing else.
 type sealedFor string
 
-func (device sealedFor) MayWrite(h record.Header) bool {
+func (device sealedFor) MayWrite(h record.Record) bool {
 	return h.Device == string(device) && h.Kind == "readings arrived"
 }
-func (device sealedFor) MaySee(record.Header) bool { return false }
+func (device sealedFor) MaySee(record.Record) bool { return false }
 func (device sealedFor) Scope() string             { return string(device) }
 
 // keepReadings stores what has waited long enough, until the context ends.

@@ -160,8 +160,8 @@ func (ownerOnly) Rights(d Device) exchange.Rights { return ownerRights(d.Role) }
 
 type ownerRights string
 
-func (role ownerRights) MayWrite(record.Header) bool { return role == Owner }
-func (role ownerRights) MaySee(record.Header) bool   { return role == Owner }
+func (role ownerRights) MayWrite(record.Record) bool { return role == Owner }
+func (role ownerRights) MaySee(record.Record) bool   { return role == Owner }
 func (role ownerRights) Scope() string               { return string(role) }
 
 // NewDevice makes a device of its own for a program: its secret is thrown

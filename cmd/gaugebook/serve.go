@@ -188,8 +188,8 @@ func (o serveOptions) daily(ctx context.Context, s *store.Store, log *slog.Logge
 // everything is the rights of the demo's own devices.
 type everything struct{}
 
-func (everything) MayWrite(record.Header) bool { return true }
-func (everything) MaySee(record.Header) bool   { return true }
+func (everything) MayWrite(record.Record) bool { return true }
+func (everything) MaySee(record.Record) bool   { return true }
 func (everything) Scope() string               { return "everything" }
 
 // fill writes the demo into an empty book, by the way every phone's entries

@@ -41,9 +41,9 @@ type Ledger interface {
 type Rights interface {
 	// MayWrite: may they bring this entry? Its device is theirs, or was, or
 	// they may speak for all; and its kind is one their role writes.
-	MayWrite(h record.Header) bool
+	MayWrite(r record.Record) bool
 	// MaySee: may they be given this entry?
-	MaySee(h record.Header) bool
+	MaySee(r record.Record) bool
 	// Scope is a name for what MaySee admits, such as the role's: where it
 	// admits other entries it has another name.
 	Scope() string

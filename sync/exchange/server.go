@@ -68,7 +68,7 @@ func (j *judge) line(line []byte) (Answer, error) {
 	case where == Forked:
 		return j.aside(Forked, r, line, record.Fault{Code: record.Conflict, Field: "seq", Value: r.Address(), Entry: r.Address(),
 			Limit: "this place in the device's chain is another entry's", Remedy: "the phone takes a new name and numbers the entry anew"})
-	case !j.rights.MayWrite(r.Header):
+	case !j.rights.MayWrite(r):
 		j.extend(r, line)
 		return j.aside(Quarantined, r, line, record.Fault{Code: "not-allowed", Field: "kind", Value: r.Kind, Entry: r.Address(),
 			Limit: "the role of the phone that brought it does not cover this entry", Remedy: "the owner lets it in, or leaves it out"})
@@ -80,7 +80,7 @@ func (j *judge) line(line []byte) (Answer, error) {
 // again judges a line whose id is known.
 func (j *judge) again(r record.Record, line []byte, known record.Stored) (Answer, error) {
 	if bytes.Equal(line, known.Line) {
-		if known.Seq == 0 && j.rights.MayWrite(r.Header) {
+		if known.Seq == 0 && j.rights.MayWrite(r) {
 			return j.store(New, r, line)
 		}
 		return repeated(r, known), nil
@@ -205,7 +205,7 @@ func Deliver(q PullQuery, now time.Time, rights Rights, l Reader) (Page, error) 
 			broken = err
 			return false
 		}
-		if rights.MaySee(r.Header) {
+		if rights.MaySee(r) {
 			if size += len(line) + 1; size > MaxBytes {
 				return false
 			}

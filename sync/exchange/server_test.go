@@ -45,10 +45,10 @@ func (d *device) write(kind string) []byte {
 // counts only.
 type rights string
 
-func (r rights) MayWrite(h record.Header) bool {
+func (r rights) MayWrite(h record.Record) bool {
 	return h.Device == string(r) && h.Kind != "recipe written"
 }
-func (r rights) MaySee(h record.Header) bool { return h.Kind == "bottles counted" }
+func (r rights) MaySee(h record.Record) bool { return h.Kind == "bottles counted" }
 func (r rights) Scope() string               { return "counts" }
 
 // push lets the office receive lines, and gives the answers' states.

@@ -254,8 +254,8 @@ func markSent(p *phone, s exchange.Send) {
 // anything is a role without limits.
 type anything struct{}
 
-func (anything) MayWrite(record.Header) bool { return true }
-func (anything) MaySee(record.Header) bool   { return true }
+func (anything) MayWrite(record.Record) bool { return true }
+func (anything) MaySee(record.Record) bool   { return true }
 func (anything) Scope() string               { return "anything" }
 
 // forgetful is a ledger that does not look, or does not keep.

@@ -47,12 +47,12 @@ type session struct {
 }
 
 // MayWrite is exchange.Rights.
-func (s session) MayWrite(h record.Header) bool {
+func (s session) MayWrite(h record.Record) bool {
 	return slices.Contains(s.role.writes, h.Kind) && (s.role.speaksForAll || slices.Contains(s.names, h.Device))
 }
 
 // MaySee is exchange.Rights.
-func (s session) MaySee(h record.Header) bool { return slices.Contains(s.role.sees, h.Kind) }
+func (s session) MaySee(h record.Record) bool { return slices.Contains(s.role.sees, h.Kind) }
 
 // Scope is exchange.Rights.
 func (s session) Scope() string { return s.role.name }

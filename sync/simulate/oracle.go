@@ -133,7 +133,7 @@ func (o *oracle) acknowledged(p exchange.Push, reply exchange.PushReply, s sessi
 			switch {
 			case held.Line == nil:
 				o.broke(onDisk, "%s was answered %s and is not in the office's storage", r.Address(), answer.State)
-			case fresh && !s.MayWrite(r.Header):
+			case fresh && !s.MayWrite(r):
 				o.broke(withinRole, "a %s wrote %s, a “%s” of %s", s.role.name, r.Address(), r.Kind, r.Device)
 			}
 		}
@@ -150,7 +150,7 @@ func (o *oracle) delivered(page exchange.Page, s session) {
 		r, err := record.Decode(line)
 		if err != nil {
 			o.broke(noInvention, "a page holds a line that is no record: %v", err)
-		} else if s.revoked || !s.MaySee(r.Header) {
+		} else if s.revoked || !s.MaySee(r) {
 			o.broke(withinRole, "a %s (revoked: %v) was given %s, a “%s”", s.role.name, s.revoked, r.Address(), r.Kind)
 		}
 	}
@@ -305,7 +305,7 @@ func (o *oracle) compare(p *phone, log map[string][]byte) {
 	for _, id := range sorted(log) {
 		line := log[id]
 		r, err := record.Decode(line)
-		if err != nil || !s.MaySee(r.Header) {
+		if err != nil || !s.MaySee(r) {
 			continue
 		}
 		ours = append(ours, r)
@@ -322,7 +322,7 @@ func (o *oracle) compare(p *phone, log map[string][]byte) {
 		case err != nil:
 		case held.State == exchange.Received && !logged:
 			o.broke(sameSets, "%v holds %s as received and it is not in the log", p, o.address(id))
-		case held.State == exchange.Received && s.MaySee(r.Header):
+		case held.State == exchange.Received && s.MaySee(r):
 			theirs = append(theirs, r)
 		}
 	}
