@@ -119,6 +119,7 @@ var catalogue = []Calculation{
 	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
 	age(), macerate(), tank(),
 	co2(), canPressure(),
+	netContents(), fillSample(), bottles(),
 	tax(), effectiveRate(), dueDate(),
 }
 
