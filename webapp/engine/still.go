@@ -57,7 +57,8 @@ var noses = []string{"sharp", "solvent", "pear drop", "green", "fruit", "floral"
 // endedShown is how many ended runs are offered to look at again.
 const endedShown = 12
 
-// stillRoom shows the run that is wanted, else the open one started last. end
+// stillRoom shows the run that is wanted, else the open one started last, else
+// the latest. end
 // is where hearts are to end, as typed; without it the run or its product says.
 func (e *Engine) stillRoom(wanted book.Address, end string) stillView {
 	e.charges = map[book.Address]charged{}
@@ -78,12 +79,15 @@ func (e *Engine) stillRoom(wanted book.Address, end string) stillView {
 	out.Ended = out.Ended[max(0, len(out.Ended)-endedShown):]
 	slices.Reverse(out.Ended)
 	e.stillCautions(&out, run)
+	if run == nil && len(out.Ended) > 0 {
+		run = s.Run(out.Ended[0].Address) // the latest to have ended, to look back at
+	}
 	if run == nil {
 		return out
 	}
 	w := e.work(run)
 	fraction, receiver := run.Collecting()
-	out.Run = &runView{runChoice: runChoice{run.Address, e.runTitle(run)}, Ended: !run.Running(), Column: run.Way == "column" || run.Way == "pot and column" || run.Plates > 0,
+	out.Run = &runView{runChoice: runChoice{run.Address, e.runTitle(run)}, Ended: !run.Running(), Column: plated(run),
 		Collecting: fraction, Receiver: receiver, Into: capital(string(fraction)) + e.into(receiver), Cuts: cutsAfter(fraction)}
 	if l := run.Standing(); l != nil && run.Running() {
 		out.Run.Stands = "Interrupted since " + e.clockText(run, l.On)

@@ -130,6 +130,11 @@ func (e *Engine) fermented(c *book.Charged, at book.Moment) (quantity.Figure, er
 	return out, nil
 }
 
+// pulp is the doubt, as a part of it, of the alcohol of a fruit mash that was
+// worked out from its juice: skins and stones take room and hold none (common
+// practice, no source).
+const pulp = 0.05
+
 func (e *Engine) strengthOfMash(m *book.Ferment, at book.Moment) (abv, u float64, err error) {
 	if entry := e.book.Entry(m.FinishedBy); entry != nil {
 		body, _, _, _ := e.book.Effective(entry)
@@ -150,7 +155,11 @@ func (e *Engine) strengthOfMash(m *book.Ferment, at book.Moment) (abv, u float64
 	if err != nil {
 		return 0, 0, err
 	}
-	return max(a.Attenuated.ABV20.Value, 0), (a.Attenuated.High.Value - a.Attenuated.Low.Value) / 4, nil
+	abv, u = max(a.Attenuated.ABV20.Value, 0), (a.Attenuated.High.Value-a.Attenuated.Low.Value)/4
+	if m.Type == "fruit mash" {
+		u = math.Hypot(u, pulp*abv)
+	}
+	return abv, u, nil
 }
 
 // noStrength is the fault of a mash of which nobody can say how strong it is.
@@ -428,10 +437,13 @@ func (f *foreseen) block() block {
 func (e *Engine) instruments(w *worked) *block {
 	for i := len(w.draws) - 1; i >= 0; i-- {
 		d := &w.draws[i]
-		if !d.known || d.Read.Vapour.IsNone() && d.Read.Column.IsNone() {
+		if !d.known {
 			continue
 		}
 		words, asks, steps, implied := e.vapourCheck(w.Run, d.Read, d.reading)
+		if words == "" {
+			continue
+		}
 		if asks {
 			return &block{Questions: []question{{Kind: "vapour and strength", Text: words, Entries: []book.Address{d.Entry}}}}
 		}
@@ -451,11 +463,17 @@ func (e *Engine) pressureText(run *book.Run) string {
 	return "At the run's " + run.Pressure.String() + "."
 }
 
+// plated reports whether a run is made with plates.
+func plated(run *book.Run) bool {
+	return run.Way == "column" || run.Way == "pot and column" || run.Plates > 0
+}
+
 // vapourCheck says whether vapour and spirit can both be true. The thermometer
-// behind the last plate counts: the column's head, where there is one.
+// behind the last plate counts: the column's head, where there is a column; the
+// vapour of its pot is weaker than the spirit, as it should be.
 func (e *Engine) vapourCheck(run *book.Run, r *book.DrawRead, strength quantity.Reading) (words string, asks bool, steps quantity.Working, implied string) {
 	temp := r.Column
-	if temp.IsNone() {
+	if temp.IsNone() && !plated(run) {
 		temp = r.Vapour
 	}
 	if temp.IsNone() || strength.IsNone() {
@@ -491,8 +509,8 @@ func (e *Engine) drawing(b *book.DrawRead) *result {
 		}
 	}
 	if c, ok, err := g.TrueStrength(e.book.State()); ok && err == nil {
-		if words, asks, _, _ := e.vapourCheck(run, b, c.True.Reading(2)); asks {
-			out.Says = append(out.Says, words)
+		if _, asks, _, implied := e.vapourCheck(run, b, c.True.Reading(2)); asks {
+			out.Says = append(out.Says, "By the vapour's temperature it is "+implied+". One of the two is wrong: read again.")
 		}
 	}
 	return out

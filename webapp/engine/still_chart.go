@@ -180,7 +180,7 @@ func (e *Engine) chartOver(a *axis, w *worked, before []*worked, f *foreseen) *c
 		left, _ = a.at(w, 0)
 		right = max(right, left+10)
 	}
-	step := max(1, stepFor(high-low, 5))
+	step := max(1, stepFor(high-low, 6))
 	bottom, top := max(0, step*math.Floor(low/step)), step*(math.Floor(high/step)+1)
 	x := func(v float64) float64 { return place((max(v, left) - left) / (right - left)) }
 	y := func(v float64) float64 { return place((v - bottom) / (top - bottom)) }

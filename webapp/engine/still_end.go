@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
@@ -330,7 +331,7 @@ func (e *Engine) productTable(run *book.Run) *table {
 		{Label: "Hearts from", Figure: true}, {Label: "to", Figure: true}, {Label: "L per 100 kg", Figure: true}, {Label: "Gap, " + unit, Figure: true}, {Label: "Marks", Figure: true}}}
 	for _, r := range runs[:min(len(runs), runsCompared)] {
 		c := e.chargeOf(r)
-		cells := []cell{{r.Started.Day(), r.Address}}
+		cells := []cell{{strings.ReplaceAll(r.Started.Day(), "-", "\u2011"), r.Address}} // hyphens that no line is broken at
 		add := func(s string) { cells = append(cells, text(s)) }
 		chargeText := ""
 		if c.known {

@@ -41,6 +41,12 @@ function legend({ lines, areas = [] }) {
     areas.map(({ label }) => h('li', {}, sample(s('rect', { x: 1, y: 1, width: 26, height: 12, class: 'chart-area' })), label)));
 }
 
+/** The bands in words: the word of a narrow one does not fit into it. */
+function named(bands) {
+  if (!bands.some(({ look }) => look)) return null;
+  return `. From the left: ${bands.map(({ label, look }) => (look ? `${label} (shaded)` : label)).join(', ')}.`;
+}
+
 /** More points than these are a line without dots. */
 const dotted = 80;
 
@@ -94,7 +100,7 @@ export class Chart extends HTMLElement {
         s('polyline', { points: corners(points), class: `chart-line chart-line-${look ?? at}` }),
         points.length > dotted ? null : points.map(([a, b]) => (look === 'read' || (!look && at === 0) ? s('circle', { cx: x(a), cy: y(b), r: 3, class: 'chart-point' }) : null)),
       ]));
-    return h('figure', {}, drawing, h('figcaption', {}, `${data.up}: ${data.title}`), legend(data));
+    return h('figure', {}, drawing, h('figcaption', {}, `${data.up}: ${data.title}`, named(data.bands)), legend(data));
   }
 
   /** A mark is a line with its name: across the plot where it is a height, up it where it is a place. */

@@ -27,6 +27,6 @@ export function taps(field, words, label) {
     const now = held();
     buttons.forEach((button, at) => button.setAttribute('aria-pressed', String(now.includes(words[at]))));
   };
-  field.node.append(h('div', { class: 'taps', role: 'group', 'aria-label': label }, buttons));
+  field.node.after(h('div', { class: 'field wide taps-under', role: 'group', 'aria-label': label }, h('div', { class: 'taps' }, buttons)));
   return { mark };
 }
