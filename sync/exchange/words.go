@@ -52,6 +52,9 @@ func refused(r Refusal) saying {
 	case 403:
 		f = record.Fault{Code: "not-allowed", Field: "phone", Limit: "this phone's role has ended",
 			Remedy: "ask the office for a code and join again; the entries stay on this phone"}
+		if len(r.Faults) > 0 { // a mistyped code, say
+			f = r.Faults[0]
+		}
 	case 409:
 		f = record.Fault{Code: "another-log", Field: "office", Limit: "the office's book was restored from a copy",
 			Remedy: "nothing to do; this phone sends again what it holds"}
