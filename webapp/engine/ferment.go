@@ -112,11 +112,29 @@ func (e *Engine) boardItem(a book.Address, v *book.Vessel, mashes []*book.Fermen
 // stands at the fermenter.
 const mostWants = 3
 
+// mashName is what people call a mash: its name, else what it is made of.
+func (e *Engine) mashName(m *book.Ferment) string {
+	s := e.book.State()
+	if l := s.Lot(m.Address); l != nil && l.Name != "" {
+		return l.Name
+	}
+	var of []string
+	for _, p := range m.Parts {
+		if r := s.RawLot(p.Lot); r != nil && !slices.Contains(of, capital(r.Variety)) {
+			of = append(of, capital(r.Variety))
+		}
+	}
+	if len(of) == 0 {
+		return string(m.Address)
+	}
+	return strings.Join(of, " and ")
+}
+
 // lotsIn names what stands in a vessel, the largest share first.
 func (e *Engine) lotsIn(mashes []*book.Ferment) string {
 	var names []string
 	for _, m := range mashes {
-		names = append(names, e.name(book.ALot, m.Address))
+		names = append(names, e.mashName(m))
 	}
 	return strings.Join(names, " and ")
 }
@@ -339,7 +357,7 @@ func (e *Engine) readyText(f *must.Forecast, now time.Duration) string {
 }
 
 func (e *Engine) hallVessel(a book.Address, m *book.Ferment, look *fermentLook) *hallVessel {
-	out := &hallVessel{Address: a, Title: e.name(book.AVessel, a) + ": " + e.name(book.ALot, m.Address), Day: look.day, Ready: capital(look.ready), Why: look.why,
+	out := &hallVessel{Address: a, Title: e.name(book.AVessel, a) + ": " + e.mashName(m), Day: look.day, Ready: capital(look.ready), Why: look.why,
 		Before: e.checksTable(m, checksAbove), Advice: []adviceLine{}, Blocks: []block{}}
 	if !m.Finished.IsNone() {
 		out.Ready = "Finished " + m.Finished.Day() + ", ready for the still"

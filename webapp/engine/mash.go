@@ -28,7 +28,7 @@ func (e *Engine) roomTable() *table {
 		holds, note := "empty", "takes "+e.litresText(v.Capacity.Base())+" to the brim"
 		if mashes := e.book.State().Fermenting(a); len(mashes) > 0 {
 			holds = e.litresText(held)
-			note = e.name(book.ALot, mashes[0].Address) + "; " + note
+			note = e.mashName(mashes[0]) + "; " + note
 		}
 		fruit, stone := must.Material{}, must.Material{Class: must.Stone}
 		room := max(0, v.Capacity.Base()*fruit.Fill()-held)
@@ -59,7 +59,7 @@ func (e *Engine) mashTable() *table {
 		for _, a := range m.Additions {
 			notes = append(notes, a.What+" "+addedText(a.AdditionMade))
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{{e.name(book.ALot, m.Address), m.Address}, text(m.Volume.String()), text(extract)}, Note: strings.Join(notes, "; ")})
+		t.Rows = append(t.Rows, row{Cells: []cell{{e.mashName(m), m.Address}, text(m.Volume.String()), text(extract)}, Note: strings.Join(notes, "; ")})
 	}
 	return t
 }

@@ -74,7 +74,7 @@ func holdsMash(e *Engine, a book.Address) (string, bool) {
 	if v == nil || len(mashes) == 0 {
 		return "", false
 	}
-	return v.Name + ", " + e.name(book.ALot, mashes[0].Address), true
+	return v.Name + ", " + e.mashName(mashes[0]), true
 }
 
 // roomForMash offers the vessels that mash may go into.

@@ -147,7 +147,7 @@ func (e *Engine) extractChart(m *book.Ferment, look *fermentLook) *chart {
 		if n := len(f.Checks); n > 0 && !f.Original.IsNone() {
 			f.Now = f.Checks[n-1].At
 			if a, err := f.Assess(); err == nil {
-				l := plotLine{label: e.name(book.ALot, other.Address) + " of " + other.Begun.Day(), look: lookBefore}
+				l := plotLine{label: e.mashName(other) + " of " + other.Begun.Day(), look: lookBefore}
 				for _, q := range a.Points {
 					l.points = append(l.points, [2]float64{q.Day, q.Extract.Value})
 				}

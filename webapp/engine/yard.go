@@ -168,7 +168,7 @@ func (e *Engine) litresText(l float64) string {
 // places shows a figure to three digits, as a scale or a dip stick would.
 func places(f quantity.Figure) string {
 	p := int32(0)
-	for limit := 100.0; p < 3 && max(f.Value, -f.Value) < limit; limit /= 10 {
+	for limit := 100.0; p < 3 && max(f.Value, -f.Value) < limit*0.9995; limit /= 10 {
 		p++
 	}
 	return f.Text(p)
@@ -406,5 +406,8 @@ func (e *Engine) prepared(b *book.MaterialPrepared) *result {
 func firstSentence(err error) string {
 	var list fault.List
 	list.Add("", err)
+	if list[0].Code == fault.Missing {
+		list[0].Value = "" // what is there is not what is missing
+	}
 	return sentence(list[0])
 }

@@ -12,7 +12,7 @@ import { drawer } from '../view/drawer.js';
 import { entryForm } from '../view/form.js';
 import { ruled } from '../view/table.js';
 
-const sweetness = [{ label: 'Sugar by', ways: [{ label: 'gravity', keys: ['gravity'] }, { label: 'Brix', keys: ['sugar'] }] }];
+const sweetness = [{ label: 'Sugar by', ways: [{ label: 'as gravity', keys: ['gravity'] }, { label: 'in Brix', keys: ['sugar'] }] }];
 
 /** The vessel that the page's address names, '' for none. */
 export function vesselHere() {
@@ -66,7 +66,7 @@ export const fermentHall = {
     });
 
     await refresh();
-    return { node: h('div', { class: 'hall' }, board, h('div', { class: 'room' }, left, right)), refresh };
+    return { node: h('div', { class: 'room hall' }, h('div', { class: 'across' }, board), left, right), refresh };
   },
 };
 

@@ -22,7 +22,7 @@ const eitherWay = {
   'dilute-wash': [{ label: 'Start from', ways: [{ label: 'the molasses', keys: ['weight'] }, { label: 'the wash wanted', keys: ['wash'] }] }],
   gravity: [{ label: 'Read with', ways: [{ label: 'hydrometer', keys: ['hydrometer', 'calibration'] }, { label: 'refractometer', keys: ['refractometer'] }] }],
 };
-const sweetness = [{ label: 'Sugar by', ways: [{ label: 'Brix', keys: ['sugar'] }, { label: 'gravity', keys: ['gravity'] }] }];
+const sweetness = [{ label: 'Sugar by', ways: [{ label: 'in Brix', keys: ['sugar'] }, { label: 'as gravity', keys: ['gravity'] }] }];
 
 /** @type {import('../main.js').Room} */
 export const mashRoom = {
