@@ -137,7 +137,7 @@ func keyboard(t *testing.T, s stage) {
 	tabTo("Save the reading")
 	tab.Key(" ")
 	tab.Saved()
-	tab.Until("149.5 proof")
+	inTable(tab, "149.5")
 	sent(tab)
 	got, _ := arrived(t, o)
 	assert.Len(t, got, 4)

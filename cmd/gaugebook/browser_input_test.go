@@ -8,16 +8,6 @@ import (
 	"gaugebook/cmd/internal/rig"
 )
 
-// held counts the entries in the phone's own log.
-const held = `new Promise((resolve, reject) => {
-	const open = indexedDB.open('gaugebook');
-	open.onerror = () => reject(open.error);
-	open.onsuccess = () => {
-		const count = open.result.transaction('entries').objectStore('entries').count();
-		count.onsuccess = () => { open.result.close(); resolve(count.result); };
-	};
-})`
-
 // badInput types what cannot be: each sentence says the value, the limit and
 // what to do, at its field; nothing is saved and what was typed stays.
 func badInput(t *testing.T, s stage) {
@@ -26,11 +16,11 @@ func badInput(t *testing.T, s stage) {
 	tab := p.Tab
 	register(tab, [3]string{"Copper still", "still", "150"}, [3]string{"Receiver one", "receiver", "10"}, [3]string{"Tank three", "tank", "300"})
 	startRun(tab, "Copper still")
-	entries := rig.Eval[int](tab, held)
+	entries := rig.Eval[int](tab, "rig.held()")
 	unchanged := func(what string) {
 		t.Helper()
 		tab.Settle()
-		assert.Equal(t, entries, rig.Eval[int](tab, held), "%s: entries in the log", what)
+		assert.Equal(t, entries, rig.Eval[int](tab, "rig.held()"), "%s: entries in the log", what)
 		assert.Empty(t, rig.Eval[string](tab, "document.querySelector('.receipt').textContent"), "%s: nothing is said to be saved", what)
 	}
 	at := func(button, field string, says ...string) {

@@ -35,7 +35,6 @@ func calculatedInChromium(t *testing.T, _ stage) {
 		assert.True(t, passed, "%s in Chromium:\n%s", c.pkg, printed)
 		assert.Contains(t, printed, c.ran, c.pkg)
 	}
-	calm(t, p)
 }
 
 // A question to an engine.

@@ -117,27 +117,22 @@ func startRun(tab *rig.Tab, still string) (address string) {
 	return address
 }
 
-// unsent counts, in the phone's own log, the entries that are only there.
-const unsent = `new Promise((resolve, reject) => {
-	const open = indexedDB.open('gaugebook');
-	open.onerror = () => reject(open.error);
-	open.onsuccess = () => {
-		const count = open.result.transaction('entries').objectStore('entries').index('state').count('unsent');
-		count.onsuccess = () => { open.result.close(); resolve(count.result); };
-	};
-})`
+// inTable waits until a line of the run's table has the true strength.
+func inTable(tab *rig.Tab, strength string) {
+	rig.Wait[bool](tab, "[...document.querySelectorAll('td')].some((cell) => rig.words(cell).replace(/ proof$/, '') === '"+strength+"')")
+}
 
 // onlyHere waits until the badge says that so many entries are only on this
 // phone, and holds it to the phone's log.
 func onlyHere(t *testing.T, tab *rig.Tab, n int) {
 	t.Helper()
 	rig.Wait[bool](tab, fmt.Sprintf("document.querySelector('gb-badge').dataset.only === '%d'", n))
-	assert.Equal(t, n, rig.Eval[int](tab, unsent), "unsent entries in the phone's log")
+	assert.Equal(t, n, rig.Eval[int](tab, "rig.held('unsent')"), "unsent entries in the phone's log")
 }
 
 // sent waits until everything is at the office, by the log and by the badge.
 func sent(tab *rig.Tab) {
-	rig.Wait[bool](tab, unsent+".then((n) => n === 0 && document.querySelector('gb-badge').innerText === 'All at the office')")
+	rig.Wait[bool](tab, "rig.held('unsent').then((n) => n === 0 && document.querySelector('gb-badge').innerText === 'All at the office')")
 }
 
 // arrived are the records in the office's book, by their addresses, in the
@@ -204,6 +199,10 @@ func thread(t *testing.T, s stage) {
 	p.Tab.Type("Thermometer correction", "0.05")
 	rig.Wait[bool](p.Tab, "document.querySelector('.big-figure')?.textContent === '190.0'")
 	assert.Equal(t, "True proof 190.0 proof", rig.Eval[string](p.Tab, "rig.words(document.querySelector('.big'))"), "27 CFR 30.23")
+	for _, field := range []string{"Hydrometer reads", "at a temperature of", "Hydrometer correction", "Thermometer correction"} {
+		over := rig.Eval[int](p.Tab, "((input) => input.scrollWidth - input.clientWidth)(rig.find('"+field+"'))")
+		assert.LessOrEqual(t, over, 0, "pixels of what was typed at ‘%s’ that cannot be seen", field)
+	}
 	address := p.Tab.Save("Save the reading")
 	took := time.Since(began)
 	t.Logf("from the app's icon to 'Saved as %s': %d taps, %d characters, %v of the machine's time", address, p.Tab.Taps, p.Tab.Keys, took.Round(time.Millisecond))
@@ -212,7 +211,7 @@ func thread(t *testing.T, s stage) {
 	onlyHere(t, p.Tab, 1)
 
 	visit(p.Tab, o)
-	p.Tab.Until("190.0 proof")
+	inTable(p.Tab, "190.0")
 	onlyHere(t, p.Tab, 1)
 	_, before := arrived(t, o)
 
@@ -232,7 +231,7 @@ func thread(t *testing.T, s stage) {
 
 	second := join(t, o, o.Invite()) // killed and started again
 	enter(second.Tab, "Still room")
-	second.Tab.Until("190.0 proof")
+	inTable(second.Tab, "190.0")
 	visit(p.Tab, o)
 	sent(p.Tab)
 	again, _ := arrived(t, o)
@@ -262,8 +261,8 @@ func killedAfterSaved(t *testing.T, s stage) {
 	}
 	p = p.Again()
 	visit(p.Tab, o)
-	p.Tab.Until("150.3 proof")
-	p.Tab.Until("150.1 proof")
+	inTable(p.Tab, "150.3")
+	inTable(p.Tab, "150.1")
 	onlyHere(t, p.Tab, 3)
 	o.Wire.Mend()
 	visit(p.Tab, o)

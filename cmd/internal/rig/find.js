@@ -120,5 +120,18 @@
     });
   }
 
-  globalThis.rig = { words, seen, names, find, touch, quiet, choose, below, until, control, region };
+  /** Counts the entries in the phone's own log; with a state, those in it. */
+  function held(state) {
+    return new Promise((resolve, reject) => {
+      const open = indexedDB.open('gaugebook');
+      open.onerror = () => reject(open.error);
+      open.onsuccess = () => {
+        const entries = open.result.transaction('entries').objectStore('entries');
+        const count = state ? entries.index('state').count(state) : entries.count();
+        count.onsuccess = () => { open.result.close(); resolve(count.result); };
+      };
+    });
+  }
+
+  globalThis.rig = { held, words, seen, names, find, touch, quiet, choose, below, until, control, region };
 })()
