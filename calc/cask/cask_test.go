@@ -264,14 +264,14 @@ func (n *nature) age(years float64) {
 		w, e := n.flux(n.x)
 		common := n.chance.NormFloat64()
 		own := func() float64 {
-			return 1 + wildYears*math.Sqrt(12)*(common+n.chance.NormFloat64())/math.Sqrt2
+			return 1 + 0.15*math.Sqrt(12)*(common+n.chance.NormFloat64())/math.Sqrt2
 		}
 		n.x[0] -= w / 12 * own()
 		n.x[1] -= e / 12 * own()
 	}
 }
 
-func (n *nature) gauge(on time.Time, us bool) Gauging {
+func (n *nature) gauge(on time.Time) Gauging {
 	m := n.x[0] + n.x[1]
 	s, _ := spirit.FromMassFraction(spirit.MassFraction(n.x[1] / m))
 	v := litres(m, s, spirit.At20C) * (1 + 0.003*n.chance.NormFloat64())
@@ -296,10 +296,10 @@ func TestFitRecoversAndCovers(t *testing.T) {
 		n.x[2] *= max(both+0.25*chance.NormFloat64(), 0.1)
 		n.x[3] *= max(both+0.15*chance.NormFloat64(), 0.1)
 		kw, ke := n.x[2], n.x[3]
-		b.Gauges = []Gauging{n.gauge(start.On, false)}
+		b.Gauges = []Gauging{n.gauge(start.On)}
 		for year := 1; year <= 4; year++ {
 			n.age(1)
-			b.Gauges = append(b.Gauges, n.gauge(date(2015+year, 1, 1), false))
+			b.Gauges = append(b.Gauges, n.gauge(date(2015+year, 1, 1)))
 		}
 		f, err := b.Fit()
 		require.NoError(t, err)

@@ -304,3 +304,10 @@ func TestReconcileFaults(t *testing.T) {
 	}
 	assert.Equal(t, []string{"after", "per_case", "cases", "other_case", "tally 1", "goods seals", "bottled"}, fields)
 }
+
+func TestCautionsDeferToTheCode(t *testing.T) {
+	for _, c := range Cautions() {
+		assert.Contains(t, c.Text, "local code", c.Hazard)
+		assert.NotEmpty(t, c.Source)
+	}
+}

@@ -429,6 +429,25 @@ func TestCausesInWords(t *testing.T) {
 	assert.Equal(t, "seals", r.Causes[0].Subject)
 }
 
+// A bottle spoiled at a station had its goods and those before on it, left only
+// the stations before it, and took its spirit along unless it was poured back.
+func TestSpoilsUseGoods(t *testing.T) {
+	clean, err := Reconcile(ordinary())
+	require.NoError(t, err)
+	p := ordinary()
+	p.Spoils = []Spoil{{Labelling, 2, false}, {Filling, 3, true}}
+	spoiled, err := Reconcile(p)
+	require.NoError(t, err)
+	for name, moved := range map[string]float64{"spirit": -1.5, "count at close": -2, "glass": -5, "closures": -2, "labels": -2, "seals": 0, "cartons": 0} {
+		at := func(r Reconciled) float64 {
+			i := slices.IndexFunc(r.Accounts, func(a Account) bool { return a.Name == name })
+			require.GreaterOrEqual(t, i, 0, name)
+			return r.Accounts[i].Gap.Value
+		}
+		assert.InDelta(t, moved, at(spoiled)-at(clean), 1e-9, name)
+	}
+}
+
 // Probabilities of the single causes and of none are shares of one whole, and
 // what does not change the gaps changes no probability.
 func TestReconcileLaws(t *testing.T) {

@@ -62,14 +62,21 @@ func netContents() Calculation {
 			{Key: "target_g", Label: "net weight of a full one", Units: "g", Help: "in air"},
 			{Key: "verdict", Label: "this bottle"},
 		},
-		Caution: fillCaution,
+		Caution: floorCaution("vapour"),
 		Example: []Given{{"empty", "512.4g"}, {"full", "1222.8g"}, {"strength", "40.0%"}, {"size", "750mL"}},
 		run:     runNetContents,
 	}
 }
 
-// fillCaution is what to mind where spirit is filled.
-const fillCaution = "Open spirit burns: no flame or spark at the filler, air moving, broken glass off the floor at once, gloves at the closer. Follow your local code, fire marshal and licensed practice."
+// floorCaution is the caution of the bottling floor about that hazard.
+func floorCaution(hazard string) string {
+	for _, c := range fill.Cautions() {
+		if c.Hazard == hazard {
+			return c.Text
+		}
+	}
+	panic("reckon: no caution about " + hazard)
+}
 
 func runNetContents(s *sheet) {
 	base, ok := s.base()
@@ -149,7 +156,7 @@ func fillSample() Calculation {
 			{Key: "wanted", Label: "bottles to take", Units: "pc", Help: "Handbook 133's plan for the lot"},
 			{Key: "variation", Label: "maximum allowable variation"},
 		},
-		Caution: fillCaution,
+		Caution: floorCaution("vapour"),
 		Example: []Given{{"size", "750mL"}, {"bottle", "751.2"}, {"bottle", "748.9"}, {"bottle", "750.4"}, {"bottle", "749.1"}, {"bottle", "750.8"}, {"bottle", "749.7"}, {"lot", "1980"}},
 		run:     runFillSample,
 	}
@@ -223,7 +230,7 @@ func bottles() Calculation {
 			{Key: "volume", Label: "in the tank at the base temperature", Units: "L"},
 			{Key: "short", Label: "too few"},
 		},
-		Caution: fillCaution,
+		Caution: floorCaution("vapour"),
 		Example: []Given{{"tank", "1520±3L"}, {"temp", "17C"}, {"strength", "40.0%"}, {"heel", "18L"}, {"size", "750mL"}, {"per_case", "12"}, {"seals", "2000"}},
 		run:     runBottles,
 	}
