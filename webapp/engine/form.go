@@ -55,7 +55,11 @@ func (e *Engine) form(in formOf) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return form{kind.Name, kind.Help, e.narrow(kind.Name, e.describe(kind.Fields))}, nil
+	fields := e.narrow(kind.Name, e.describe(kind.Fields))
+	if kind.Name == monthClosed { // its figures are worked out, never typed
+		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == "figures" })
+	}
+	return form{kind.Name, kind.Help, fields}, nil
 }
 
 // readingForm asks for a hydrometer and its thermometer and keeps nothing.
@@ -132,6 +136,9 @@ type typed struct {
 // its faults stand at its own fields.
 func (e *Engine) compose(in typed) (book.Body, fault.List) {
 	convention := e.book.State().Convention()
+	if in.Kind == monthClosed {
+		return e.closing(in.Body)
+	}
 	if in.Kind == "entry amended" {
 		inner, faults := e.composeInner(&in)
 		if len(faults) > 0 {

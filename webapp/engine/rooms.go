@@ -18,6 +18,7 @@ type viewOf struct {
 	Vessel  book.Address `json:"vessel"`
 	Day     string       `json:"day"`
 	End     string       `json:"end"` // the strength hearts are to end at, as typed
+	officeOf
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
@@ -34,10 +35,11 @@ func (e *Engine) view(in viewOf) (any, error) {
 		return e.spiritStore(), nil
 	case "bottling":
 		return e.bottlingFloor(in.Run), nil
-	case "office":
-		return e.office(in.Day), nil
 	case "entry":
 		return e.entry(in.Address)
+	}
+	if page, ok := officePages[in.What]; ok {
+		return page(e, in)
 	}
 	return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
 }
@@ -220,54 +222,6 @@ func (e *Engine) bottlingsTable() *table {
 	slices.Reverse(t.Rows)
 	t.Rows = t.Rows[:min(len(t.Rows), latestBottlings)]
 	return t
-}
-
-type officeView struct {
-	Entries []block `json:"entries"`
-	Blocks  []block `json:"blocks"`
-}
-
-func (e *Engine) office(day string) officeView {
-	t := &table{Title: "Entries of " + day, Empty: "Nothing was written for this day.", Rows: []row{}, Columns: []column{{Label: "Time"}, {Label: "What"}, {Label: "By"}}}
-	for entry := range e.book.All {
-		body, happened, void, by := e.book.Effective(entry)
-		if happened.Day() != day {
-			continue
-		}
-		r := row{Cells: []cell{{happened.Clock(), entry.Address()}, text(entry.Kind), text(entry.By)}, Struck: void, Note: string(entry.Address()) + ": " + e.gist(body)}
-		switch {
-		case !entry.Known():
-			r.Note = string(entry.Address()) + ": written by a newer Gaugebook; this one keeps it and does not understand it"
-		case void:
-			r.Note = string(entry.Address()) + ": voided by " + string(by.Address())
-		case by != nil:
-			r.Note += "; amended by " + string(by.Address())
-		}
-		t.Rows = append(t.Rows, r)
-	}
-	slices.Reverse(t.Rows)
-	blocks := e.asked()
-	if n := e.book.State().Incomplete() + e.unread; n > 0 {
-		blocks = append(blocks, block{Questions: []question{{Kind: "newer entries", Text: fmt.Sprintf("%d entries are not understood by this build: every total may be short. They are kept; update the app.", n)}}})
-	}
-	return officeView{Entries: []block{{Table: t}}, Blocks: append(blocks, block{Table: e.vesselsTable(false)}, block{Facts: e.house()})}
-}
-
-func (e *Engine) house() *facts {
-	s := e.book.State()
-	h := s.House()
-	name := h.Name
-	if name == "" {
-		name = "not named yet"
-	}
-	convention := "US: proof at 60 °F, gallons, pounds"
-	if e.metric() {
-		convention = "metric: % vol at 20 °C, litres, kilograms"
-	}
-	return &facts{Title: "The house", Lines: []pair{{"Name", name}, {"Convention", convention},
-		{"In production", alcoholBoth(s.Balance(book.Production))}, {"In storage", alcoholBoth(s.Balance(book.Storage))},
-		{"In processing", alcoholBoth(s.Balance(book.Processing))}, {"Bottled", alcoholBoth(s.Balance(book.Finished))},
-		{"Entries in the book", strconv.Itoa(s.Entries())}}}
 }
 
 type entryView struct {
