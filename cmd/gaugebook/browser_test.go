@@ -28,6 +28,7 @@ func TestBrowser(t *testing.T) {
 	}{
 		{"Thread", thread},
 		{"KilledAfterSaved", killedAfterSaved},
+		{"Hall", hall},
 		{"Rooms", rooms},
 		{"BadInput", badInput},
 		{"TwoTabs", twoTabs},
@@ -117,6 +118,12 @@ func startRun(tab *rig.Tab, still string) (address string) {
 	return address
 }
 
+// held counts the entries in the phone's own log; unsent those that are only there.
+const (
+	held   = "rig.held()"
+	unsent = "rig.held('unsent')"
+)
+
 // inTable waits until a line of the run's table has the true strength.
 func inTable(tab *rig.Tab, strength string) {
 	rig.Wait[bool](tab, "[...document.querySelectorAll('td')].some((cell) => rig.words(cell).replace(/ proof$/, '') === '"+strength+"')")
@@ -127,12 +134,12 @@ func inTable(tab *rig.Tab, strength string) {
 func onlyHere(t *testing.T, tab *rig.Tab, n int) {
 	t.Helper()
 	rig.Wait[bool](tab, fmt.Sprintf("document.querySelector('gb-badge').dataset.only === '%d'", n))
-	assert.Equal(t, n, rig.Eval[int](tab, "rig.held('unsent')"), "unsent entries in the phone's log")
+	assert.Equal(t, n, rig.Eval[int](tab, unsent), "unsent entries in the phone's log")
 }
 
 // sent waits until everything is at the office, by the log and by the badge.
 func sent(tab *rig.Tab) {
-	rig.Wait[bool](tab, "rig.held('unsent').then((n) => n === 0 && document.querySelector('gb-badge').innerText === 'All at the office')")
+	rig.Wait[bool](tab, unsent+".then((n) => n === 0 && document.querySelector('gb-badge').innerText === 'All at the office')")
 }
 
 // arrived are the records in the office's book, by their addresses, in the
