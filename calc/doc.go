@@ -10,6 +10,10 @@
 //	uncertainty                              quantity  JCGM 100:2008
 //	sugar, gravity, fermentation             must      see its package comment
 //	vapour and liquid, batch distillation    still     see its package comment
+//	maturation, evaporation                  cask      see its package comment
+//	carbonation, pressure in cans            fizz      see its package comment
+//	net contents, samples, reconciliation    fill      27 CFR 19.356; NIST Handbook 133
+//	tax, returns, due dates                  duty      26 USC 5001; 27 CFR 19.235
 //	accounts, records                        book      27 CFR part 19
 //	monthly figures                          report    27 CFR 19.632; TTB F 5110.40, 5110.11, 5110.28
 //
