@@ -6,6 +6,9 @@ import (
 
 	"gaugebook/calc/fault"
 	"gaugebook/sync/exchange"
+	"gaugebook/sync/record"
+
+	"github.com/google/uuid"
 )
 
 // A Book is the log as the server needs it.
@@ -24,20 +27,38 @@ type Book interface {
 	NameUsed(ctx context.Context, name string) (bool, error)
 	// AddDevice lets a device in; false if its name is a device's already.
 	AddDevice(ctx context.Context, d Device) (bool, error)
-	// RenewDevice gives a device another secret and role, and another time to begin.
+	// RenewDevice gives a device another secret, role, label and end.
 	RenewDevice(ctx context.Context, d Device) error
+	// EndDevice ends a device's time at the given moment.
+	EndDevice(ctx context.Context, name string, at time.Time) error
+	// Holds says how many of the entries are in the log or kept beside it.
+	Holds(ctx context.Context, ids []uuid.UUID) (int, error)
+	// Asides are the things kept beside the log, in the order in which they came.
+	Asides(ctx context.Context) ([]Aside, error)
+}
+
+// An Aside is one thing kept beside the log.
+type Aside struct {
+	State    string // quarantined, forked or malformed
+	Sender   string
+	Received time.Time
+	Fault    record.Fault
+	Line     []byte
 }
 
 // A Device may write to the book.
 type Device struct {
 	Name   string
 	Token  [32]byte // SHA-256 of the secret it shows
-	Role   string
-	Label  string // what its people call it
-	Was    string // the name it had before, if it had to take another
+	Role   string   // a role.Grant as text, or Controller
+	Label  string   // what its people call it
+	Was    string   // the name it had before, if it had to take another
 	Joined time.Time
-	Ended  time.Time // zero while it may write
+	Ended  time.Time // when its time ends or ended; zero for no end
 }
+
+// Over says whether the device's time has ended.
+func (d Device) Over(now time.Time) bool { return !d.Ended.IsZero() && !now.Before(d.Ended) }
 
 // Owner is the role that may do everything.
 const Owner = "owner"

@@ -120,7 +120,7 @@ func (s *Server) joinController(c echo.Context) error {
 	if err := json.Unmarshal(body, &req); err != nil {
 		return refuse(http.StatusBadRequest, record.Malformed, "body", string(body), "joining takes a JSON object with a code", "send {\"code\":\"ABCD-1234\"}")
 	}
-	inv := Invitation{Controller, "demo controller"}
+	inv := Invitation{Role: Controller, Label: "demo controller"}
 	if req.Code != "" || !s.openJoin || !onThisMachine(r) {
 		if inv, err = s.invitation(r, exchange.JoinRequest{Code: req.Code}, Device{}, false); err != nil {
 			return err

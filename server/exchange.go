@@ -31,7 +31,7 @@ func (s *Server) push(c echo.Context) error {
 	}
 	var reply exchange.PushReply
 	err = s.book.Update(c.Request().Context(), device.Name, func(l exchange.Ledger) (err error) {
-		reply, err = exchange.Receive(p, s.now(), s.rights.Rights(device), l)
+		reply, err = exchange.Receive(p, s.now(), s.rightsOf(device), l)
 		return err
 	})
 	if err != nil {
@@ -74,7 +74,7 @@ func (s *Server) pull(c echo.Context) error {
 	}
 	var page exchange.Page
 	err = s.book.View(c.Request().Context(), func(v exchange.Reader) (err error) {
-		page, err = exchange.Deliver(q, s.now(), s.rights.Rights(deviceOf(c)), v)
+		page, err = exchange.Deliver(q, s.now(), s.rightsOf(deviceOf(c)), v)
 		return err
 	})
 	if err != nil {

@@ -53,6 +53,15 @@ func (b bookFile) Devices(ctx context.Context) ([]server.Device, error) {
 	return out, err
 }
 
+func (b bookFile) Asides(ctx context.Context) ([]server.Aside, error) {
+	all, err := b.Store.Asides(ctx)
+	out := make([]server.Aside, len(all))
+	for i, a := range all {
+		out[i] = server.Aside(a)
+	}
+	return out, err
+}
+
 func (b bookFile) AddDevice(ctx context.Context, d server.Device) (bool, error) {
 	return b.Store.AddDevice(ctx, store.Device(d))
 }

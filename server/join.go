@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"time"
 
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
@@ -13,8 +14,12 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// Invite makes a code that lets one phone in.
+// Invite makes a code that lets one phone in. Without another Until it is good
+// for a day: the first one is read off a screen by who must still find a phone.
 func (s *Server) Invite(inv Invitation) (code string, err error) {
+	if inv.Until.IsZero() {
+		inv.Until = s.now().Add(24 * time.Hour)
+	}
 	return s.codes.issue(s.random, inv)
 }
 
@@ -22,7 +27,7 @@ func (s *Server) Invite(inv Invitation) (code string, err error) {
 func (s *Server) HasOwner(ctx context.Context) (bool, error) {
 	devices, err := s.book.Devices(ctx)
 	for _, d := range devices {
-		if d.Role == Owner && d.Ended.IsZero() {
+		if d.Role == Owner && !d.Over(s.now()) {
 			return true, err
 		}
 	}
@@ -76,17 +81,22 @@ func (s *Server) join(c echo.Context) error {
 func (s *Server) invitation(r *http.Request, req exchange.JoinRequest, session Device, known bool) (Invitation, error) {
 	switch {
 	case req.Code != "":
-		inv, ok := s.codes.take(req.Code)
+		address, _, _ := net.SplitHostPort(r.RemoteAddr)
+		if wait := s.wrongs.full(address); wait > 0 {
+			return Invitation{}, tooOften(wait)
+		}
+		inv, ok := s.codes.take(req.Code, s.now())
 		if !ok {
+			s.wrongs.take(address)
 			s.log.Warn("a wrong code was typed", "address", r.RemoteAddr)
-			return inv, refuse(http.StatusForbidden, codeWrongCode, "code", "", "this code is not open: it was mistyped, used, or never given",
+			return inv, refuse(http.StatusForbidden, codeWrongCode, "code", "", "this code is not open: it was mistyped, used, too old, or never given",
 				"type it again, or ask the owner for a new one")
 		}
 		return inv, nil
-	case known && session.Ended.IsZero():
-		return Invitation{session.Role, session.Label}, nil
+	case known && !session.Over(s.now()):
+		return Invitation{Role: session.Role, Label: session.Label, Ends: session.Ended}, nil
 	case s.openJoin && onThisMachine(r):
-		return Invitation{Owner, "this machine"}, nil
+		return Invitation{Role: Owner, Label: "this machine"}, nil
 	}
 	return Invitation{}, refuse(http.StatusUnauthorized, codeNotJoined, "code", "", "a phone joins with a code of eight letters and digits",
 		"the first owner's code is on the console of gaugebook serve; later ones come from the owner")
@@ -98,7 +108,7 @@ func (s *Server) admit(ctx context.Context, req exchange.JoinRequest, session De
 	if err != nil {
 		return Device{}, "", err
 	}
-	d := Device{Name: req.Was, Token: tokenOf(secret), Role: inv.Role, Label: inv.Label, Was: session.Name, Joined: s.now()}
+	d := Device{Name: req.Was, Token: tokenOf(secret), Role: inv.Role, Label: inv.Label, Was: session.Name, Joined: s.now(), Ended: inv.Ends}
 	if req.Why == exchange.WhyAgain && record.IsDevice(req.Was) {
 		if session.Name == req.Was { // the very phone, by its session
 			d.Was, d.Joined = session.Was, session.Joined

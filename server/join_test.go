@@ -83,13 +83,14 @@ func TestWhyAPhoneJoinsAgain(t *testing.T) {
 		was := p.chain.Device
 		p.push(p.write(1))
 		require.NoError(t, h.store.EndDevice(t.Context(), was, h.clock.Now()))
-		r := p.pushRaw(p.write(1))
+		r := p.do(p.request("GET", exchange.PathPull+"?since=0&limit=1&proto=1", "", nil))
 		assert.Equal(t, 401, r.status)
-		assert.Equal(t, "session “"+was+"”: the owner ended this phone's time; join with a new code from the owner; what the phone holds stays.", r.faults(t)[0].Error())
+		assert.Equal(t, "session “"+was+"”: this phone's time has ended; join with a new code from the owner; what the phone holds stays.", r.faults(t)[0].Error())
+		assert.Equal(t, "quarantined", states(p.push(p.write(1)).Entries), "what it wrote is kept aside for the owner")
 		assert.Equal(t, 401, p.join(exchange.JoinRequest{Proto: 1, Was: was, Why: exchange.WhyAgain}).status, "its old session alone is not enough")
 		require.Equal(t, 200, p.join(exchange.JoinRequest{Proto: 1, Was: was, Code: code(), Why: exchange.WhyAgain}).status)
 		assert.Equal(t, was, p.chain.Device)
-		assert.Equal(t, "gap", states(p.push(p.write(1)).Entries), "the chain goes on")
+		assert.Equal(t, "new", states(p.push(p.write(1)).Entries), "the chain goes on")
 	})
 	t.Run("the book forgot it: a code gives it its name again", func(t *testing.T) {
 		p := h.browser()

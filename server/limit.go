@@ -21,6 +21,17 @@ func newLimiter(burst int, interval time.Duration, now func() time.Time) *limite
 	return &limiter{burst: burst, interval: interval, now: now, free: map[string]time.Time{}}
 }
 
+// full says how long until there is a token, and takes none.
+func (l *limiter) full(key string) time.Duration {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	now, free := l.now(), l.free[key]
+	if free.Before(now) {
+		free = now
+	}
+	return free.Sub(now) - time.Duration(l.burst-1)*l.interval
+}
+
 // take takes one token, or says how long until there is one.
 func (l *limiter) take(key string) (wait time.Duration) {
 	l.mu.Lock()

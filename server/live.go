@@ -76,7 +76,7 @@ func (s *Server) live(c echo.Context) error {
 			case <-moved:
 				quiet = false
 			case <-beat.C:
-				if again, ok, err := s.book.DeviceByToken(c.Request().Context(), device.Token); err != nil || !ok || !again.Ended.IsZero() {
+				if again, ok, err := s.book.DeviceByToken(c.Request().Context(), device.Token); err != nil || !ok || again.Over(s.now()) {
 					return nil // its time has ended; the next request says so
 				}
 				if err := say(": still here\n\n"); err != nil {

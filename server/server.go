@@ -19,8 +19,8 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// Config is what a server is made of. Everything but Hosts, Checker, OpenJoin
-// and Beat is needed.
+// Config is what a server is made of. Book, Page, Now, Random and Log are
+// needed.
 type Config struct {
 	Book   Book
 	Page   *webapp.Bundle
@@ -29,7 +29,7 @@ type Config struct {
 	Log    *slog.Logger
 
 	Hosts    []string      // names it goes by, besides loopback and the addresses it listens on
-	Rights   Authoriser    // the owner's phones only, if nil
+	Rights   Authoriser    // by the roles of calc/role, if nil
 	Checker  Checker       // nothing is counted, if nil
 	OpenJoin bool          // a browser on this machine joins as the owner's phone by itself: the demo
 	Beat     time.Duration // between signs of life on a live connection; 20 s if 0
@@ -55,6 +55,7 @@ type Server struct {
 	listeners listeners
 	joins     *limiter // by address
 	allJoins  *limiter
+	wrongs    *limiter // codes that were none, by address
 	exchanges *limiter // by device
 	stopping  chan struct{}
 
@@ -76,9 +77,9 @@ func New(ctx context.Context, c Config) (*Server, error) {
 		book: c.Book, now: c.Now, random: c.Random, log: c.Log,
 		rights: c.Rights, checker: c.Checker, openJoin: c.OpenJoin, beat: c.Beat,
 		timeout:   writeTimeout,
-		codes:     codes{open: map[[32]byte]Invitation{}},
 		listeners: listeners{by: map[string]int{}, perName: 8, inAll: 512},
 		joins:     newLimiter(10, 6*time.Second, c.Now),
+		wrongs:    newLimiter(5, 2*time.Minute, c.Now),
 		allJoins:  newLimiter(60, time.Second, c.Now),
 		exchanges: newLimiter(600, 50*time.Millisecond, c.Now),
 		stopping:  make(chan struct{}),
@@ -89,7 +90,7 @@ func New(ctx context.Context, c Config) (*Server, error) {
 		s.hosts = append(s.hosts, hostOf(host))
 	}
 	if s.rights == nil {
-		s.rights = ownerOnly{}
+		s.rights = roles{}
 	}
 	if s.beat == 0 {
 		s.beat = 20 * time.Second
@@ -112,6 +113,13 @@ func New(ctx context.Context, c Config) (*Server, error) {
 	e.POST(exchange.PathPush, s.push, noStore, s.joined)
 	e.GET(exchange.PathPull, s.pull, noStore, s.joined)
 	e.GET("/sync/v1/live", s.live, noStore, s.joined)
+	e.GET(pathMe, s.me, noStore, s.joined)
+	e.POST(pathHeld, s.held, noStore, s.joined)
+	e.POST(pathLeave, s.leave, noStore, s.joined)
+	e.GET("/devices/v1", s.devices, noStore, s.joined, s.ownersOnly)
+	e.POST("/devices/v1/invite", s.invite, noStore, s.joined, s.ownersOnly)
+	e.POST("/devices/v1/end", s.end, noStore, s.joined, s.ownersOnly)
+	e.POST("/devices/v1/accept", s.accept, noStore, s.joined, s.ownersOnly)
 	e.POST(PathControllerJoin, s.joinController, noStore)
 	e.POST(PathReadings, s.readings, noStore, s.joined)
 	s.echo, s.handler = e, s.guard(e)

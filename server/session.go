@@ -3,15 +3,13 @@ package server
 import (
 	"crypto/rand"
 	"crypto/sha256"
+	"crypto/subtle"
 	"encoding/base64"
 	"io"
 	"net/http"
 	"strings"
 	"sync"
 	"time"
-
-	"gaugebook/sync/exchange"
-	"gaugebook/sync/record"
 
 	"github.com/labstack/echo/v4"
 )
@@ -86,8 +84,8 @@ func (s *Server) joined(next echo.HandlerFunc) echo.HandlerFunc {
 		case !ok:
 			return refuse(http.StatusUnauthorized, codeNotJoined, "session", "", "this phone has not joined the book, or the book was restored from before it did",
 				"join with a code from the owner; what the phone holds stays")
-		case !d.Ended.IsZero():
-			return refuse(http.StatusUnauthorized, codeEnded, "session", d.Name, "the owner ended this phone's time",
+		case d.Over(s.now()) && !(late[c.Path()] && s.now().Before(d.Ended.Add(lateFor))):
+			return refuse(http.StatusUnauthorized, codeEnded, "session", d.Name, "this phone's time has ended",
 				"join with a new code from the owner; what the phone holds stays")
 		}
 		if wait := s.exchanges.take(d.Name); wait > 0 {
@@ -102,19 +100,26 @@ func (s *Server) joined(next echo.HandlerFunc) echo.HandlerFunc {
 type Invitation struct {
 	Role  string
 	Label string
+	Ends  time.Time // of the phone's time; zero for no end
+	Until time.Time // how long the code is good
 }
 
 // codes are the invitations that nobody took yet, by the code's hash.
 type codes struct {
 	mu   sync.Mutex
-	open map[[32]byte]Invitation
+	open []invited
+}
+
+type invited struct {
+	hash [32]byte
+	Invitation
 }
 
 // alphabet is Crockford's base 32: no I, L, O, U.
 const alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
-// issue makes a code of eight symbols, 40 bits, good once. Ten tries a minute
-// from one address and sixty from all make guessing it hopeless.
+// issue makes a code of eight symbols, 40 bits, good once. Five wrong ones from
+// an address, then one in two minutes, make guessing it hopeless.
 func (cs *codes) issue(random io.Reader, inv Invitation) (string, error) {
 	var b [8]byte
 	if _, err := io.ReadFull(random, b[:]); err != nil {
@@ -123,9 +128,7 @@ func (cs *codes) issue(random io.Reader, inv Invitation) (string, error) {
 	for i := range b {
 		b[i] = alphabet[b[i]%byte(len(alphabet))]
 	}
-	cs.mu.Lock()
-	defer cs.mu.Unlock()
-	cs.open[codeHash(string(b[:]))] = inv
+	cs.giveBack(string(b[:]), inv)
 	return string(b[:4]) + "-" + string(b[4:]), nil
 }
 
@@ -135,13 +138,23 @@ func codeHash(typed string) [32]byte {
 	return sha256.Sum256([]byte(strings.NewReplacer(" ", "", "-", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(typed))))
 }
 
-// take takes an invitation off the list.
-func (cs *codes) take(typed string) (Invitation, bool) {
+// take takes an invitation off the list, and with it all that are too old. It
+// looks at every one, each in the same time.
+func (cs *codes) take(typed string, now time.Time) (inv Invitation, ok bool) {
 	cs.mu.Lock()
 	defer cs.mu.Unlock()
 	hash := codeHash(typed)
-	inv, ok := cs.open[hash]
-	delete(cs.open, hash)
+	kept := cs.open[:0]
+	for _, one := range cs.open {
+		switch same := subtle.ConstantTimeCompare(one.hash[:], hash[:]) == 1; {
+		case !now.Before(one.Until):
+		case same:
+			inv, ok = one.Invitation, true
+		default:
+			kept = append(kept, one)
+		}
+	}
+	cs.open = kept
 	return inv, ok
 }
 
@@ -149,20 +162,8 @@ func (cs *codes) take(typed string) (Invitation, bool) {
 func (cs *codes) giveBack(typed string, inv Invitation) {
 	cs.mu.Lock()
 	defer cs.mu.Unlock()
-	cs.open[codeHash(typed)] = inv
+	cs.open = append(cs.open, invited{codeHash(typed), inv})
 }
-
-// ownerOnly is the Authoriser until there are more roles: the owner's phones
-// may do everything, others nothing.
-type ownerOnly struct{}
-
-func (ownerOnly) Rights(d Device) exchange.Rights { return ownerRights(d.Role) }
-
-type ownerRights string
-
-func (role ownerRights) MayWrite(record.Record) bool { return role == Owner }
-func (role ownerRights) MaySee(record.Record) bool   { return role == Owner }
-func (role ownerRights) Scope() string               { return string(role) }
 
 // NewDevice makes a device of its own for a program: its secret is thrown
 // away, so that nothing ever writes by its session.

@@ -3,9 +3,12 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
+
+	"github.com/google/uuid"
 )
 
 // A Device may write to the book.
@@ -16,15 +19,15 @@ type Device struct {
 	Label  string // what its people call it
 	Was    string // the name it had before, if it had to take another
 	Joined time.Time
-	Ended  time.Time // zero while it may write
+	Ended  time.Time // when its time ends or ended; zero for no end
 }
 
 // AddDevice lets a device in; false if its name is a device's already.
 func (s *Store) AddDevice(ctx context.Context, d Device) (bool, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	_, err := s.writer.ExecContext(ctx, "INSERT INTO device (name, token, role, label, was, joined) VALUES (?,?,?,?,?,?)",
-		d.Name, d.Token[:], d.Role, d.Label, d.Was, d.Joined.UnixMilli())
+	_, err := s.writer.ExecContext(ctx, "INSERT INTO device (name, token, role, label, was, joined, ended) VALUES (?,?,?,?,?,?,?)",
+		d.Name, d.Token[:], d.Role, d.Label, d.Was, d.Joined.UnixMilli(), endOf(d))
 	if isConstraint(err) {
 		return false, nil
 	}
@@ -45,11 +48,18 @@ func (s *Store) EndDevice(ctx context.Context, name string, at time.Time) error 
 	return s.changeDevice(ctx, name, "UPDATE device SET ended = ? WHERE name = ?", at.UnixMilli(), name)
 }
 
-// RenewDevice gives a device another secret, role and label, and lets it write
-// again.
+// endOf is a device's end as the table has it.
+func endOf(d Device) any {
+	if d.Ended.IsZero() {
+		return nil
+	}
+	return d.Ended.UnixMilli()
+}
+
+// RenewDevice gives a device another secret, role, label and end.
 func (s *Store) RenewDevice(ctx context.Context, d Device) error {
-	return s.changeDevice(ctx, d.Name, "UPDATE device SET token = ?, role = ?, label = ?, ended = NULL WHERE name = ?",
-		d.Token[:], d.Role, d.Label, d.Name)
+	return s.changeDevice(ctx, d.Name, "UPDATE device SET token = ?, role = ?, label = ?, ended = ? WHERE name = ?",
+		d.Token[:], d.Role, d.Label, endOf(d), d.Name)
 }
 
 func (s *Store) changeDevice(ctx context.Context, name, statement string, args ...any) error {
@@ -109,4 +119,15 @@ func (r *Reader) Devices(ctx context.Context) ([]Device, error) {
 		out = append(out, d)
 	}
 	return out, rows.Err()
+}
+
+// Holds says how many of the entries are in the log or kept beside it.
+func (r *Reader) Holds(ctx context.Context, ids []uuid.UUID) (n int, err error) {
+	raw, err := json.Marshal(ids)
+	if err != nil {
+		return 0, err
+	}
+	err = r.readers.QueryRowContext(ctx, `WITH asked(id) AS (SELECT unhex(replace(value, '-', '')) FROM json_each(?))
+		SELECT count(DISTINCT id) FROM asked WHERE id IN (SELECT id FROM entry) OR id IN (SELECT id FROM aside)`, string(raw)).Scan(&n)
+	return n, err
 }
