@@ -287,7 +287,7 @@ func (e *Engine) lookAt(m *book.Ferment, now book.Moment) fermentLook {
 	} else {
 		look.assessed, look.assessment = true, a
 		if m.Finished.IsNone() {
-			look.advice = slices.DeleteFunc(a.Advice, func(a must.Advice) bool { return a.Code == "not-checked" }) // the book asks for it anyway
+			look.advice = e.localised(&f, slices.DeleteFunc(a.Advice, func(a must.Advice) bool { return a.Code == "not-checked" })) // the book asks for it anyway
 		}
 	}
 	if c := m.Last(); c != nil && c.Smell == "mould" && m.Finished.IsNone() {
@@ -300,7 +300,7 @@ func (e *Engine) lookAt(m *book.Ferment, now book.Moment) fermentLook {
 			look.forecast, about = &forecast, forecast.Ready
 			look.ready = "ready " + e.readyText(&forecast, look.Now)
 			look.over = forecast.High*24 < look.Now.Hours()
-			look.why = fmt.Sprintf("From %d readings, the %s curve fits best; of such ferments four in five end within the range. It is ready once its extract stands still.", forecast.Readings, forecast.Model)
+			look.why = fmt.Sprintf("From %d readings. Four in five such ferments end within the range; it is ready once its extract stands still. Curve: %s.", forecast.Readings, forecast.Model)
 		}
 	}
 	look.day = fmt.Sprintf("day %d of about %s", m.Days(now), quantity.Fixed(about, 0))
@@ -309,6 +309,27 @@ func (e *Engine) lookAt(m *book.Ferment, now book.Moment) fermentLook {
 		look.assessment.CO2.Value, look.why = 0, ""
 	}
 	return look
+}
+
+// localised puts what is said of the temperature in the book's own degrees.
+func (e *Engine) localised(f *must.Ferment, all []must.Advice) []must.Advice {
+	for i := range all {
+		limit, word := f.Style.Cold, "below"
+		switch all[i].Code {
+		case "too-cold":
+		case "too-warm":
+			limit, word = f.Style.Warm, "above"
+		default:
+			continue
+		}
+		for _, c := range slices.Backward(f.Checks) {
+			if !c.MashTemp.IsNone() {
+				all[i].Finding = "The mash is at " + c.MashTemp.String() + ", " + word + " " + e.tempText(limit) + "."
+				break
+			}
+		}
+	}
+	return all
 }
 
 // forecast asks the formulas once for the same readings: a board of ten

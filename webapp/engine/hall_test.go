@@ -340,3 +340,28 @@ func TestReadingsOfAControllerBehindTheChecks(t *testing.T) {
 	}
 	assert.True(t, found, "a chart of the temperature")
 }
+
+// What is said of a temperature is said in the book's own degrees, and the
+// lists of the mash room offer what goes into a mash.
+func TestWordsOfAnAmericanBook(t *testing.T) {
+	p := newPhone(t, "heron41")
+	fermenter := p.save("vessel registered", map[string]any{"name": "Fermenter 1", "use": "fermenter", "capacity": "190gal"})
+	p.save("vessel registered", map[string]any{"name": "Barrel 1", "use": "barrel", "capacity": "15gal"})
+	for _, g := range [][2]string{{"Tall 750 clear", "bottle"}, {"Fruit yeast", "yeast"}} {
+		good := p.save("goods registered", map[string]any{"name": g[0], "type": g[1], "counted_in": "weight"})
+		p.save("goods received", map[string]any{"good": good, "weight": "10kg"})
+	}
+	lot := p.save("delivery received", map[string]any{"material": "fruit", "variety": "Damson", "net": "700lb"})
+	offered := fmt.Sprint(p.call("form", map[string]any{"kind": "mash made"})["fields"])
+	assert.Contains(t, offered, "Fermenter 1, empty, takes 190 gal")
+	assert.NotContains(t, offered, "Barrel 1")
+	p.save("mash made", map[string]any{"fermenter": fermenter, "type": "fruit mash", "parts": []map[string]any{{"lot": lot, "weight": "700lb"}}, "volume": "75gal", "mash_temp": "66F", "sugar": "15.0Bx"})
+	offered = fmt.Sprint(p.call("form", map[string]any{"kind": "addition made"})["fields"])
+	assert.Contains(t, offered, "Fruit yeast, 10 kg")
+	assert.NotContains(t, offered, "Tall 750 clear")
+	p.save("ferment checked", map[string]any{"vessel": fermenter, "gravity": "1.050sg", "mash_temp": "91.4F"})
+	wants := fmt.Sprint(p.call("view", map[string]any{"what": "ferment"})["board"])
+	assert.Contains(t, wants, "The mash is at 91.4 °F, above 82 °F.", "28 °C of calc/must's fruit mash")
+	feeding := p.preview("addition made", map[string]any{"vessel": fermenter, "what": "nutrient", "weight": "100g"})
+	assert.Contains(t, says(feeding), "Half one day after the yeast")
+}

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"slices"
 	"strings"
 
 	"gaugebook/calc/book"
@@ -16,7 +17,7 @@ var picks = map[string]map[string]pick{
 	"material prepared":  {"lot": rawOnHand},
 	"material discarded": {"lot": rawOnHand},
 	"mash made":          {"fermenter": roomForMash, "parts.lot": rawOnHand, "instrument": sugarInstrument},
-	"addition made":      {"vessel": holdsMash},
+	"addition made":      {"vessel": holdsMash, "lot": forMashing},
 	"mash measured":      {"vessel": holdsMash},
 	"mash moved":         {"from": holdsMash, "to": roomForMash},
 	"mash discarded":     {"vessel": holdsMash},
@@ -65,6 +66,19 @@ func rawOnHand(e *Engine, a book.Address) (string, bool) {
 		return "", false
 	}
 	return capital(r.Variety) + ", " + e.massText(r.OnHand.Kilograms()) + ", came " + r.Came.Day(), true
+}
+
+// forMashing offers lots of goods that go into a mash.
+func forMashing(e *Engine, a book.Address) (string, bool) {
+	s := e.book.State()
+	g := s.GoodsLot(a)
+	if g == nil || g.OnHand() <= 0 {
+		return "", false
+	}
+	if good := s.Good(g.Good); good != nil && !slices.Contains([]string{"yeast", "enzyme", "acid", "nutrient", "sugar", "other"}, good.Type) {
+		return "", false
+	}
+	return g.Name + ", " + g.Measured.Show(g.OnHand()) + ", came " + g.Came.Day(), true
 }
 
 // holdsMash offers vessels with something fermenting in them.

@@ -147,7 +147,7 @@ func (e *Engine) extractChart(m *book.Ferment, look *fermentLook) *chart {
 		if n := len(f.Checks); n > 0 && !f.Original.IsNone() {
 			f.Now = f.Checks[n-1].At
 			if a, err := f.Assess(); err == nil {
-				l := plotLine{label: e.mashName(other) + " of " + other.Begun.Day(), look: lookBefore}
+				l := plotLine{label: e.mashName(other) + ", " + other.Begun.Day(), look: lookBefore}
 				for _, q := range a.Points {
 					l.points = append(l.points, [2]float64{q.Day, q.Extract.Value})
 				}
@@ -189,7 +189,7 @@ func (e *Engine) materialOf(m *book.Ferment) string {
 }
 
 func (e *Engine) phChart(m *book.Ferment) *chart {
-	p := &plot{title: "pH", up: "pH"}
+	p := &plot{title: "acidity of the mash", up: "pH"}
 	read := plotLine{label: "read", look: lookRead}
 	if !m.PH.IsNone() {
 		read.points = append(read.points, [2]float64{0, m.PH.Float()})

@@ -36,8 +36,9 @@ function legend({ lines, areas = [] }) {
     s('polyline', { points: '1,7 27,7', class: `chart-line chart-line-${look}` }),
     look === 'read' ? s('circle', { cx: 14, cy: 7, r: 3, class: 'chart-point' }) : null,
   ];
+  const looks = [...new Set(lines.map(({ look }) => look))]; // lines that look alike share one sample
   return h('ul', { class: 'legend' },
-    lines.map(({ label, look }) => h('li', {}, sample(stroke(look)), label)),
+    looks.map((look) => h('li', {}, sample(stroke(look)), lines.filter((line) => line.look === look).map(({ label }) => label).join('; '))),
     areas.map(({ label }) => h('li', {}, sample(s('rect', { x: 1, y: 1, width: 26, height: 12, class: 'chart-area' })), label)));
 }
 
