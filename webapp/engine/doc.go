@@ -11,9 +11,13 @@
 //	preview   {kind, body}            what follows from what is typed    {wrong, result}
 //	seal      {kind, body, happened,  the next record of this device     {address, held, next}
 //	           written, by, chain, contact}
-//	view      {what, …}               what a room shows: 'still', 'store',
-//	                                  'bottling', 'office', 'entry'
+//	view      {what, …}               what a room shows: 'yard', 'mash',
+//	                                  'ferment', 'still', 'store', 'bottling',
+//	                                  'office', 'entry'
 //	exchange  an exchange.Event       what to do about it                {effects}
+//
+// A form of the kind 'calc strike' is the calculation of that name in
+// calc/reckon: it answers as gaugebook calc does, and keeps nothing.
 //
 // A fault travels with its sentence, so that the page never composes one. Every
 // figure leaves as the text to be shown, and a chart as parts of its height and
