@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
 	"gaugebook/calc/book"
 )
@@ -38,6 +39,8 @@ type officeView struct {
 	Wants   []roomWants `json:"wants"`
 	Entries []block     `json:"entries"`
 	Blocks  []block     `json:"blocks"`
+	Before  string      `json:"before"` // the day before, and after
+	After   string      `json:"after"`
 }
 
 // roomWants is what one room wants today.
@@ -71,7 +74,11 @@ func (e *Engine) office(day string) officeView {
 	if n := e.book.State().Incomplete() + e.unread; n > 0 {
 		blocks = append(blocks, block{Questions: []question{{Kind: "newer entries", Text: fmt.Sprintf("%d entries are not understood by this build: every total may be short. They are kept; update the app.", n)}}})
 	}
-	return officeView{e.wanted(), []block{{Table: e.dayTable(day)}}, append(blocks, block{Table: e.vesselsTable(false)}, block{Facts: e.house()})}
+	out := officeView{Wants: e.wanted(), Entries: []block{{Table: e.dayTable(day)}}, Blocks: append(blocks, block{Table: e.vesselsTable(false)}, block{Facts: e.house()}), Before: day, After: day}
+	if on, err := time.Parse(time.DateOnly, day); err == nil {
+		out.Before, out.After = on.AddDate(0, 0, -1).Format(time.DateOnly), on.AddDate(0, 0, 1).Format(time.DateOnly)
+	}
+	return out
 }
 
 // wanted is what the building wants today, room by room as the material walks.

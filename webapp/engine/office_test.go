@@ -297,8 +297,8 @@ func TestTraceAndRecall(t *testing.T) {
 		traced++
 		var got struct {
 			Picture struct {
-				Rows  [][]struct{ Name string }
-				Lines []struct{ Row, Down int }
+				Boxes []struct{ X, Wide int }
+				Lines []struct{ Y1, Y2 int }
 			}
 			Blocks, Recall []struct{ Table seenTable }
 		}
@@ -307,7 +307,10 @@ func TestTraceAndRecall(t *testing.T) {
 		assert.Len(t, got.Blocks[1].Table.Rows, len(s.Descent(address)))
 		require.NotEmpty(t, got.Picture.Lines, "something leads to %s", address)
 		for _, l := range got.Picture.Lines {
-			assert.Less(t, l.Row, l.Down, "lines lead down")
+			assert.Less(t, l.Y1, l.Y2, "lines lead down")
+		}
+		for _, box := range got.Picture.Boxes {
+			assert.LessOrEqual(t, box.X+box.Wide, 360, "boxes stand on the paper")
 		}
 		var left int64
 		for _, r := range got.Recall[1].Table.Rows {

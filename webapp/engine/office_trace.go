@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
@@ -30,27 +31,39 @@ type traceGroup struct {
 }
 
 // A picture is lots in rows, from the fruit down to the bottle, with lines from
-// what something was made of to what was made. Places are parts of its width.
+// what something was made of to what was made. Everything stands in the units
+// of its own width and height.
 type picture struct {
 	Summary string        `json:"summary"`
-	Rows    [][]pictured  `json:"rows"`
+	Width   int           `json:"width"`
+	Height  int           `json:"height"`
+	Boxes   []pictured    `json:"boxes"`
 	Lines   []pictureLine `json:"lines"`
 }
 
 type pictured struct {
-	Lot   book.Address `json:"lot"`
-	Name  string       `json:"name"`
-	Share string       `json:"share"`
-	At    float64      `json:"at"` // the middle
-	Wide  float64      `json:"wide"`
-	Here  bool         `json:"here"`
+	Lot    book.Address `json:"lot"`
+	X      int          `json:"x"`
+	Y      int          `json:"y"`
+	Wide   int          `json:"wide"`
+	High   int          `json:"high"`
+	Middle int          `json:"middle"`
+	Words  []drawnWords `json:"words"`
+	Here   bool         `json:"here"`
+	name   string
+	share  string
+}
+
+type drawnWords struct {
+	Y    int    `json:"y"`
+	Text string `json:"text"`
 }
 
 type pictureLine struct {
-	Row  int     `json:"row"` // from this row
-	From float64 `json:"from"`
-	To   float64 `json:"to"` // of the row To_row
-	Down int     `json:"down"`
+	X1 int `json:"x1"`
+	Y1 int `json:"y1"`
+	X2 int `json:"x2"`
+	Y2 int `json:"y2"`
 }
 
 // traceChoices offers what can be traced: bottles, vessels, runs' spirits,
@@ -225,30 +238,33 @@ func (e *Engine) heldTable(a book.Address, down []book.Trace) *table {
 // mostInRow is how many lots stand beside each other in the picture.
 const mostInRow = 4
 
+// The measures of the picture.
+const (
+	pictureWide = 360
+	boxHigh     = 48
+	rowHigh     = 78
+	boxGap      = 6
+	letterWide  = 6 // of the picture's small letters, on the average
+)
+
 // picture lays the lots out in rows by how far away they are. A row shows its
 // largest shares; the last box of a fuller one counts the others.
 func (e *Engine) picture(a book.Address, up, down []book.Trace) *picture {
-	out := &picture{Rows: [][]pictured{}, Lines: []pictureLine{}}
 	byRow := map[int][]book.Trace{}
+	low, high := 0, 0
 	for _, x := range nearest(up) {
-		if x.Lot.Material != book.DryGoods && x.Share > 0 {
-			byRow[-x.Depth] = append(byRow[-x.Depth], x)
+		if x.Share > 0 {
+			byRow[-x.Depth], low = append(byRow[-x.Depth], x), min(low, -x.Depth)
 		}
 	}
 	for _, x := range nearest(down) {
 		if x.Share > 0 {
-			byRow[x.Depth] = append(byRow[x.Depth], x)
+			byRow[x.Depth], high = append(byRow[x.Depth], x), max(high, x.Depth)
 		}
 	}
-	low, high := 0, 0
-	for d := range byRow {
-		low, high = min(low, d), max(high, d)
-	}
-	type spot struct {
-		row int
-		at  float64
-	}
-	spots := map[book.Address]spot{}
+	out := &picture{Width: pictureWide, Boxes: []pictured{}, Lines: []pictureLine{}}
+	spots := map[book.Address]*pictured{}
+	var said []string
 	for d := low; d <= high; d++ {
 		var boxes []pictured
 		if d == 0 {
@@ -256,60 +272,97 @@ func (e *Engine) picture(a book.Address, up, down []book.Trace) *picture {
 			if l := e.book.State().Lot(a); l != nil {
 				name = e.lotName(l)
 			}
-			boxes = []pictured{{Lot: a, Name: name, Share: "this", Here: true}}
+			boxes = []pictured{{Lot: a, name: name, share: "this", Here: true}}
 		}
-		list := byRow[d]
-		for i, x := range list {
-			if i == mostInRow-1 && len(list) > mostInRow {
-				boxes = append(boxes, pictured{Name: fmt.Sprintf("%d more", len(list)-i)})
+		for i, x := range byRow[d] {
+			if more := len(byRow[d]) - i; i == mostInRow-1 && more > 1 {
+				boxes = append(boxes, pictured{name: fmt.Sprintf("%d more", more)})
 				break
 			}
-			boxes = append(boxes, pictured{Lot: x.Lot.Address, Name: e.lotName(x.Lot), Share: percent(x.Share)})
+			boxes = append(boxes, pictured{Lot: x.Lot.Address, name: e.lotName(x.Lot), share: percent(x.Share)})
 		}
 		if len(boxes) == 0 {
 			continue
 		}
-		wide := 1 / float64(len(boxes))
-		for i := range boxes {
-			boxes[i].Wide, boxes[i].At = wide, wide*(float64(i)+0.5)
-			if boxes[i].Lot != "" {
-				spots[boxes[i].Lot] = spot{len(out.Rows), boxes[i].At}
-			}
-		}
-		out.Rows = append(out.Rows, boxes)
-	}
-	s := e.book.State()
-	for at, to := range spots {
-		var from []book.Address
-		if l := s.Lot(at); l != nil {
-			for _, p := range l.From {
-				from = append(from, p.Lot)
-			}
-		} else {
-			for _, held := range s.Composition(at) {
-				from = append(from, held.Lot)
-			}
-		}
-		slices.Sort(from)
-		for _, f := range slices.Compact(from) {
-			if x, in := spots[f]; in && x.row < to.row {
-				out.Lines = append(out.Lines, pictureLine{x.row, x.at, to.at, to.row})
-			}
-		}
-	}
-	slices.SortFunc(out.Lines, func(x, y pictureLine) int {
-		return cmp.Or(cmp.Compare(x.Row, y.Row), cmp.Compare(x.From, y.From), cmp.Compare(x.Down, y.Down), cmp.Compare(x.To, y.To))
-	})
-	var words []string
-	for _, r := range out.Rows {
 		var names []string
-		for _, b := range r {
-			names = append(names, strings.TrimSpace(b.Name+" "+b.Share))
+		wide := pictureWide / len(boxes)
+		for i := range boxes {
+			b := &boxes[i]
+			b.X, b.Y, b.Wide, b.High = wide*i+boxGap/2, out.Height+boxGap/2, wide-boxGap, boxHigh
+			b.Middle = b.X + b.Wide/2
+			b.write()
+			names = append(names, strings.TrimSpace(b.name+" "+b.share))
 		}
-		words = append(words, strings.Join(names, ", "))
+		out.Boxes = append(out.Boxes, boxes...)
+		out.Height += rowHigh
+		said = append(said, strings.Join(names, ", "))
 	}
-	out.Summary = "From top to bottom: " + strings.Join(words, "; then ")
+	out.Height -= rowHigh - boxHigh - boxGap
+	for i := range out.Boxes {
+		if b := &out.Boxes[i]; b.Lot != "" {
+			spots[b.Lot] = b
+		}
+	}
+	for i := range out.Boxes {
+		to := &out.Boxes[i]
+		for _, source := range e.madeOf(to.Lot) {
+			if from := spots[source]; from != nil && from.Y < to.Y {
+				out.Lines = append(out.Lines, pictureLine{from.Middle, from.Y + from.High, to.Middle, to.Y})
+			}
+		}
+	}
+	out.Summary = "From top to bottom: " + strings.Join(said, "; then ")
 	return out
+}
+
+// madeOf lists the lots that a lot was made of, or that stand in a vessel.
+func (e *Engine) madeOf(a book.Address) []book.Address {
+	var out []book.Address
+	if l := e.book.State().Lot(a); l != nil {
+		for _, p := range l.From {
+			out = append(out, p.Lot)
+		}
+	} else {
+		for _, held := range e.book.State().Composition(a) {
+			out = append(out, held.Lot)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// write sets the name of a box in at most two lines that fit it, and its share
+// beneath.
+func (b *pictured) write() {
+	fits := max(4, b.Wide/letterWide)
+	lines := []string{""}
+	for word := range strings.FieldsSeq(b.name) {
+		last := &lines[len(lines)-1]
+		switch {
+		case *last == "":
+			*last = word
+		case utf8.RuneCountInString(*last)+1+utf8.RuneCountInString(word) <= fits:
+			*last += " " + word
+		default:
+			lines = append(lines, word)
+		}
+	}
+	if len(lines) > 2 {
+		lines = append(lines[:1], lines[1]+"…")
+	}
+	for i, l := range lines {
+		if r := []rune(l); len(r) > fits {
+			lines[i] = string(r[:fits-1]) + "…"
+		}
+	}
+	if b.share != "" {
+		lines = append(lines, b.share)
+	}
+	y := b.Y + (b.High-13*len(lines))/2 + 10
+	for _, l := range lines {
+		b.Words = append(b.Words, drawnWords{y, l})
+		y += 13
+	}
 }
 
 // recall is the sheet of a recall: which bottles have some of the lot in them,

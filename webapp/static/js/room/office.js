@@ -1,58 +1,66 @@
 /**
- * The office: every vessel, the day's entries, what the book asks, and the
- * registers.
+ * The office: its pages, one at a time. What a page shows is in 'at': the page
+ * and its month, year, lot or vessel. It is kept, so that a person who opened
+ * an entry comes back to where it was opened.
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
 import { caution } from '../view/caution.js';
 import { h, show } from '../view/dom.js';
-import { drawer } from '../view/drawer.js';
-import { withOffset } from '../view/field.js';
+import { calendarPage } from '../office/calendar.js';
+import { countPage } from '../office/count.js';
+import { monthPage } from '../office/month.js';
+import { registersPage } from '../office/registers.js';
+import { taxPage } from '../office/tax.js';
+import { todayPage } from '../office/today.js';
+import { tracePage } from '../office/trace.js';
+import { vesselPage } from '../office/vessel.js';
+import { yieldPage } from '../office/yield.js';
+
+/**
+ * @typedef {{page: string, month?: string, year?: string, lot?: string, vessel?: string, before?: string, entry?: string}} At
+ * @typedef {{node: HTMLElement[], refresh: () => Promise<void>}} Page
+ * @typedef {(app: import('../main.js').App, at: At, go: (to: Partial<At>) => Promise<void>) => Promise<Page>} PageMaker
+ */
 
 const cautions = [
   'A figure here is as good as what was written in the rooms: before anything is opened, moved or entered, look at the vessel itself.',
   'Heads and other set-aside spirit stand on the vessel list like any other: they are not for drinking.',
 ];
 
+/** @type {[string, string, PageMaker][]} */
+const pages = [
+  ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage],
+  ['count', 'Count', countPage], ['vessel', 'Vessel', vesselPage], ['calendar', 'Calendar', calendarPage], ['registers', 'Registers', registersPage],
+];
+
 /** @type {import('../main.js').Room} */
 export const office = {
   key: 'office',
   name: 'Office',
-  purpose: 'Vessels, entries, corrections',
+  purpose: 'Today, month, tax, trace',
   open: async (app) => {
-    const left = h('div', {});
-    const right = h('div', {});
-    let day = withOffset(new Date()).slice(0, 10);
-    const date = h('input', { type: 'date', id: 'day', value: day, onchange: () => { day = date.value || day; refresh(); } });
-    const entries = h('div', {});
-    const refresh = async () => {
-      const view = await app.engine.call('view', { what: 'office', day });
-      show(entries, blocks(app, view.entries));
-      show(right, blocks(app, view.blocks), caution(cautions));
+    let at = (await app.log.get('office')) ?? { page: 'today' };
+    let page = null;
+    const tabs = h('nav', { class: 'pages', 'aria-label': 'Pages of the office' });
+    const place = h('div', { class: 'page' });
+
+    const lay = async () => {
+      const [, , make] = pages.find(([key]) => key === at.page) ?? pages[0];
+      page = await make(app, at, go);
+      show(tabs, pages.map(([key, name]) => h('button', { type: 'button', class: 'quiet', 'aria-current': key === at.page ? 'page' : null, onclick: () => go({ page: key }) }, name)));
+      show(place, page.node);
     };
-    const step = (by) => {
-      const [year, month, of] = day.split('-').map(Number);
-      day = withOffset(new Date(year, month - 1, of + by, 12)).slice(0, 10);
-      date.value = day;
-      refresh();
+    const go = async (to) => {
+      at = { ...at, ...to };
+      await app.log.put('office', at);
+      await lay();
+      if (to.page) {
+        tabs.querySelector('[aria-current]')?.focus({ preventScroll: true });
+        window.scrollTo(0, 0);
+      }
     };
-    const more = (kind, title, save) => drawer(app, { kind, title, save });
-    show(left,
-      h('section', { class: 'leaf', 'aria-label': 'The day' },
-        h('div', { class: 'field' }, h('label', { for: 'day' }, 'Day'),
-          h('div', { class: 'row day' }, h('button', { type: 'button', class: 'quiet', 'aria-label': 'The day before', onclick: () => step(-1) }, '‹'), date,
-            h('button', { type: 'button', class: 'quiet', 'aria-label': 'The day after', onclick: () => step(1) }, '›'))),
-        entries),
-      h('section', { class: 'leaf', 'aria-label': 'Registers' },
-        more('vessel registered', 'Register a vessel', 'Save the vessel'),
-        more('instrument registered', 'Register an instrument', 'Save the instrument'),
-        more('product registered', 'Register a product', 'Save the product'),
-        more('person registered', 'Register a person', 'Save the person'),
-        more('book opened', 'The house and its convention', 'Save the house'),
-        more('question settled', 'Settle a question', 'Save the answer'),
-        more('month closed', 'Close a month', 'Close the month')));
-    await refresh();
-    return { node: h('div', { class: 'room' }, left, right), refresh };
+    await lay();
+    return { node: h('div', { class: 'room office' }, tabs, place, caution(cautions)), refresh: () => page.refresh() };
   },
 };

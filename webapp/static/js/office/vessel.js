@@ -1,0 +1,27 @@
+/**
+ * One vessel: what it holds and of what, its age, its rest, its history.
+ *
+ * @module
+ */
+import { blocks } from '../view/blocks.js';
+import { h, show } from '../view/dom.js';
+import { printButton } from '../view/paper.js';
+import { bigFigure } from '../view/working.js';
+import { chooser } from './chooser.js';
+
+/** @type {import('../room/office.js').PageMaker} */
+export async function vesselPage(app, at, go) {
+  const node = h('div', { class: 'stack' });
+  const refresh = async () => {
+    const view = await app.engine.call('view', { what: 'vessel', vessel: at.vessel ?? '' });
+    const [facts, parts, fruit, history] = blocks(app, view.blocks);
+    show(node, h('div', { class: 'row unprinted' }, chooser('Vessel', view.choices, view.vessel, (vessel) => go({ vessel }), 'Choose a vessel'),
+      facts ? [printButton(), h('button', { type: 'button', class: 'quiet', onclick: () => go({ page: 'trace', lot: view.vessel }) }, 'Trace what it holds')] : null),
+    facts ? h('article', { class: 'paper two even' },
+      h('div', { class: 'stack' }, view.result ? h('section', { class: 'leaf', 'aria-label': 'What it holds' }, bigFigure(view.result, '')) : null, facts),
+      h('div', { class: 'stack' }, parts, fruit, history))
+      : h('p', { class: 'wanting' }, 'Choose a vessel: what it holds, of what and how old it is stands here.'));
+  };
+  await refresh();
+  return { node, refresh };
+}
