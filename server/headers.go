@@ -1,6 +1,7 @@
 package server
 
 import (
+	"crypto/tls"
 	"net"
 	"net/http"
 	"net/netip"
@@ -28,6 +29,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	}))
 	next = cross.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r = s.forwarded(r)
 		h := w.Header()
 		h.Set("Content-Security-Policy", dataPolicy)
 		h.Set("X-Content-Type-Options", "nosniff")
@@ -42,6 +44,27 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// forwarded is the request as it reached a reverse proxy that this server was
+// told of. From anyone else these headers are words of a stranger.
+func (s *Server) forwarded(r *http.Request) *http.Request {
+	from, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil || !slices.ContainsFunc(s.proxies, func(p netip.Prefix) bool { return p.Contains(from.Addr().Unmap()) }) {
+		return r
+	}
+	r = r.Clone(r.Context())
+	if host := r.Header.Get("X-Forwarded-Host"); host != "" {
+		r.Host = host
+	}
+	chain := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
+	if addr, err := netip.ParseAddr(strings.TrimSpace(chain[len(chain)-1])); err == nil { // the one the proxy itself saw
+		r.RemoteAddr = netip.AddrPortFrom(addr, 0).String()
+	}
+	if r.TLS == nil && r.Header.Get("X-Forwarded-Proto") == "https" {
+		r.TLS = &tls.ConnectionState{}
+	}
+	return r
 }
 
 func (s *Server) refuseEarly(w http.ResponseWriter, r *http.Request, err error) {

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"runtime/debug"
 	"strings"
 	"time"
@@ -28,11 +29,12 @@ type Config struct {
 	Random io.Reader
 	Log    *slog.Logger
 
-	Hosts    []string      // names it goes by, besides loopback and the addresses it listens on
-	Rights   Authoriser    // by the roles of calc/role, if nil
-	Checker  Checker       // nothing is counted, if nil
-	OpenJoin bool          // a browser on this machine joins as the owner's phone by itself: the demo
-	Beat     time.Duration // between signs of life on a live connection; 20 s if 0
+	Hosts    []string       // names it goes by, besides loopback and the addresses it listens on
+	Rights   Authoriser     // by the roles of calc/role, if nil
+	Checker  Checker        // nothing is counted, if nil
+	Proxies  []netip.Prefix // of reverse proxies whose X-Forwarded headers are believed
+	OpenJoin bool           // a browser on this machine joins as the owner's phone by itself: the demo
+	Beat     time.Duration  // between signs of life on a live connection; 20 s if 0
 }
 
 // A Server serves one book.
@@ -45,6 +47,7 @@ type Server struct {
 	rights   Authoriser
 	checker  Checker
 	openJoin bool
+	proxies  []netip.Prefix
 	beat     time.Duration
 	timeout  time.Duration // for writing a reply
 
@@ -75,7 +78,7 @@ const (
 func New(ctx context.Context, c Config) (*Server, error) {
 	s := &Server{
 		book: c.Book, now: c.Now, random: c.Random, log: c.Log,
-		rights: c.Rights, checker: c.Checker, openJoin: c.OpenJoin, beat: c.Beat,
+		rights: c.Rights, checker: c.Checker, openJoin: c.OpenJoin, proxies: c.Proxies, beat: c.Beat,
 		timeout:   writeTimeout,
 		listeners: listeners{by: map[string]int{}, perName: 8, inAll: 512},
 		joins:     newLimiter(10, 6*time.Second, c.Now),
@@ -109,6 +112,7 @@ func New(ctx context.Context, c Config) (*Server, error) {
 		e.Match([]string{http.MethodGet, http.MethodHead}, path, asset(file))
 	}
 	e.GET("/healthz", s.health)
+	e.GET(pathTrusted, trusted)
 	e.POST(exchange.PathJoin, s.join, noStore)
 	e.POST(exchange.PathPush, s.push, noStore, s.joined)
 	e.GET(exchange.PathPull, s.pull, noStore, s.joined)

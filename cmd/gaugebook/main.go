@@ -37,6 +37,7 @@ func commands() []command {
 		{"docs", "the format of the entries, written from their kinds", runDocs},
 		{"backup", "copy the book to a new file while it is in use", runBackup},
 		{"restore", "put a backup in the place of the book", runRestore},
+		{"doctor", "say in words what a phone would refuse of this book's address, and why", runDoctor},
 		{"verify", "find the first thing in the book that is not as it was written", runVerify},
 	}
 }

@@ -8,12 +8,11 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
+	"net/netip"
 	"path/filepath"
 	"strings"
 	"time"
 
-	"gaugebook/calc/fault"
 	"gaugebook/server"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
@@ -36,7 +35,13 @@ func runServe(demo func() ([]demoEntry, error)) func(context.Context, []string, 
 		fs.BoolVar(&o.demo, "demo", false, "serve the demo book; a browser on this machine joins by itself")
 		fs.BoolVar(&o.invite, "invite", false, "print a code for one more owner's phone")
 		fs.BoolVar(&o.controller, "controller", false, "print a code for a tank controller")
-		fs.StringVar(&o.listen, "listen", "127.0.0.1:8021", "`ADDRESS` to answer on; port 0 takes a free one")
+		fs.StringVar(&o.listen, "listen", "", "`ADDRESS` to answer on; port 0 takes a free one (default: :8021 with https; 127.0.0.1:8021 for the demo)")
+		fs.StringVar(&o.sheet, "join-listen", ":8020", "`ADDRESS` that gives the join sheet without encryption; 'none' for none")
+		fs.StringVar(&o.name, "name", "", "the one `NAME` or address by which phones open the book (default: this machine's name with .local)")
+		fs.StringVar(&o.cert, "tls-cert", "", "a certificate of your own, a `FILE` in PEM that is read again when it changes")
+		fs.StringVar(&o.key, "tls-key", "", "its key, a `FILE` in PEM")
+		fs.BoolVar(&o.https, "https", false, "https also on an address of this machine alone")
+		fs.Func("proxy", "`ADDRESS` or range of a reverse proxy whose X-Forwarded headers are believed; may be given again", o.believe)
 		fs.Func("host", "a further `NAME` this server goes by; may be given again", func(name string) error {
 			o.hosts = append(o.hosts, name)
 			return nil
@@ -51,6 +56,9 @@ func runServe(demo func() ([]demoEntry, error)) func(context.Context, []string, 
 		if o.demo && o.book == defaultBook {
 			o.book = "gaugebook-demo.db"
 		}
+		if o.listen == "" {
+			o.listen = map[bool]string{true: "127.0.0.1:8021", false: ":8021"}[o.demo]
+		}
 		if o.backups == "" && !o.demo {
 			o.backups = filepath.Join(filepath.Dir(o.book), "backups")
 		}
@@ -63,6 +71,10 @@ type serveOptions struct {
 	hosts                 []string
 	demo, invite, verbose bool
 	controller            bool
+	https                 bool
+	name, cert, key       string // of the certificate
+	sheet                 string // where the join sheet is given without encryption
+	proxies               []netip.Prefix
 	keep                  int
 }
 
@@ -87,48 +99,42 @@ func (o serveOptions) serve(ctx context.Context, demo func() ([]demoEntry, error
 			return fmt.Errorf("writing the demo: %w", err)
 		}
 	}
+	door, err := o.open(log)
+	if err != nil {
+		return err
+	}
 	srv, err := server.New(ctx, server.Config{
 		Book: file, Page: page, Now: time.Now, Random: rand.Reader, Log: log,
-		Hosts: o.hosts, OpenJoin: o.demo, Checker: tradeRules{},
+		Hosts: append(o.hosts, door.hosts...), Proxies: o.proxies, OpenJoin: o.demo, Checker: tradeRules{},
 	})
 	if err != nil {
-		return err
+		return errors.Join(err, door.close())
 	}
-	ln, err := listen(o.listen)
-	if err != nil {
-		return err
+	if door.sheet.App != "" {
+		if err := srv.ShowSheet(door.sheet); err != nil {
+			return errors.Join(err, door.close())
+		}
 	}
-	if err := o.greet(ctx, srv, s, ln.Addr(), stdout); err != nil {
-		return errors.Join(err, ln.Close())
+	if err := o.greet(ctx, srv, s, door, stdout); err != nil {
+		return errors.Join(err, door.close())
 	}
 	ctx, stop := context.WithCancel(ctx)
+	handed := make(chan error, 1)
+	go func() { handed <- door.handOut(ctx) }()
 	backups := make(chan struct{})
 	go func() {
 		defer close(backups)
 		o.daily(ctx, s, log)
 	}()
-	err = srv.Serve(ctx, ln)
+	err = srv.Serve(ctx, door.book)
 	stop()
+	err = errors.Join(err, <-handed)
 	<-backups
 	return err
 }
 
-// listen takes the address. Plain http is for this machine alone: on a network
-// it would give the sessions away, and phones could not work offline.
-func listen(address string) (net.Listener, error) {
-	ln, err := net.Listen("tcp", address)
-	if err != nil {
-		return nil, fault.Fault{Code: fault.Conflict, Field: "listen", Value: address, Limit: err.Error(), Remedy: "name another address with --listen"}
-	}
-	if tcp, ok := ln.Addr().(*net.TCPAddr); !ok || !tcp.IP.IsLoopback() {
-		return nil, errors.Join(fault.Fault{Code: fault.NotOneOf, Field: "listen", Value: address,
-			Limit: "plain http is answered on this machine alone, such as 127.0.0.1:8021", Remedy: "put a server with a certificate in front, and name it with --host"}, ln.Close())
-	}
-	return ln, nil
-}
-
 // greet says where the book is, where to open it, and how the first phone joins.
-func (o serveOptions) greet(ctx context.Context, srv *server.Server, s *store.Store, addr net.Addr, out io.Writer) error {
+func (o serveOptions) greet(ctx context.Context, srv *server.Server, s *store.Store, door door, out io.Writer) error {
 	head, err := s.Head(ctx)
 	if err != nil {
 		return err
@@ -155,7 +161,7 @@ func (o serveOptions) greet(ctx context.Context, srv *server.Server, s *store.St
 		}
 		fmt.Fprintf(&words, "a tank controller joins with the code %s, good once\n", code)
 	}
-	fmt.Fprintf(&words, "listening on http://%s\n", addr)
+	words.WriteString(door.words())
 	_, err = io.WriteString(out, words.String())
 	return err
 }

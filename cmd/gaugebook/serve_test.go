@@ -74,8 +74,10 @@ func TestServeRefuses(t *testing.T) {
 		args  []string
 		words string
 	}{
-		"an address for all": {[]string{"serve", "--book", book, "--listen", "0.0.0.0:0"},
-			"listen “0.0.0.0:0”: plain http is answered on this machine alone, such as 127.0.0.1:8021; put a server with a certificate in front, and name it with --host."},
+		"the demo for all": {[]string{"serve", "--demo", "--book", book, "--listen", "0.0.0.0:0"},
+			"listen “0.0.0.0:0”: the demo lets a browser join by itself, so it is answered on this machine alone, such as 127.0.0.1:8021; leave --demo out for a book of your own."},
+		"a key without a certificate": {[]string{"serve", "--book", book, "--tls-key", "own.key"},
+			"tls-key: a certificate and its key come together; give both --tls-cert and --tls-key."},
 		"an address that is none": {[]string{"serve", "--book", book, "--listen", "here"},
 			"listen “here”: listen tcp: address here: missing port in address; name another address with --listen."},
 		"an unknown flag": {[]string{"serve", "--port", "80"},
