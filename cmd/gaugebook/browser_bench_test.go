@@ -121,7 +121,7 @@ const form = "rig.find('Hydrometer reads') !== null"
 
 // reaches waits until the phone's log has so many entries.
 func reaches(tab *rig.Tab, n int) {
-	for rig.Eval[int](tab, held) < n {
+	for rig.Eval[int](tab, "rig.held()") < n {
 		rig.Eval[bool](tab, "new Promise((resolve) => setTimeout(() => resolve(true), 20))")
 	}
 }
@@ -166,12 +166,17 @@ func BenchmarkColdStart(b *testing.B) {
 				engine.worker.terminate();
 				return (performance.now() - began) / 1000;
 			})()`
-			b.ReportMetric(rig.Eval[float64](p.Tab, fold), "fold-s")
+			folds := func() float64 { // the median of three
+				took := []float64{rig.Eval[float64](p.Tab, fold), rig.Eval[float64](p.Tab, fold), rig.Eval[float64](p.Tab, fold)}
+				slices.Sort(took)
+				return took[1]
+			}
+			b.ReportMetric(folds(), "fold-s")
 			spin := "(() => { const began = performance.now(); let n = 0; for (let i = 0; i < 3e8; i++) n ^= i; return performance.now() - began + n * 0 })()"
 			rig.Eval[float64](p.Tab, spin)
 			free := rig.Eval[float64](p.Tab, spin)
 			stop := p.Slow(4)
-			b.ReportMetric(rig.Eval[float64](p.Tab, fold), "fold-slowed-s")
+			b.ReportMetric(folds(), "fold-slowed-s")
 			b.ReportMetric(rig.Eval[float64](p.Tab, spin)/free, "times-slower")
 			stop()
 		})
@@ -250,7 +255,7 @@ func BenchmarkExchange(b *testing.B) {
 		push += rig.Eval[float64](p.Tab, `(async () => {
 			const began = performance.now();
 			dispatchEvent(new Event('online'));
-			while (await `+unsent+` > 0) await new Promise((resolve) => setTimeout(resolve, 20));
+			while (await rig.held('unsent') > 0) await new Promise((resolve) => setTimeout(resolve, 20));
 			return (performance.now() - began) / 1000;
 		})()`)
 		p.SwitchOff()
