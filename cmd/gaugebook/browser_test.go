@@ -34,6 +34,8 @@ func TestBrowser(t *testing.T) {
 		{"TwoTabs", twoTabs},
 		{"KilledInPush", killedInPush},
 		{"Updated", updated},
+		{"FullPhone", fullPhone},
+		{"ClockOff", clockOff},
 		{"Wiped", wiped},
 		{"CalculatedInChromium", calculatedInChromium},
 		{"SameBytes", sameBytes},

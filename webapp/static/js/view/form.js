@@ -9,9 +9,10 @@
  * @module
  */
 import { freshId, h, show } from './dom.js';
-import { makeField } from './field.js';
+import { makeField, withOffset } from './field.js';
 import { bigFigure, working } from './working.js';
 import { Refused } from '../engine.js';
+import { NoRoom } from '../log.js';
 
 /** @typedef {import('./field.js').Described} Described */
 
@@ -72,6 +73,7 @@ export class EntryForm {
     this.how = h('div', {});
     this.answer = h('div', { class: 'answer' }, this.figure, this.how);
     this.wrong = h('p', { class: 'fault', role: 'alert' });
+    this.asText = h('div', {});
     this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
     this.when = makeField(shape.when ?? { key: 'happened', label: 'When it happened', type: 'time', help: 'Left empty, it happened at the moment of saving.' });
     this.repeat = shape.again ? h('button', { type: 'button', class: 'quiet', hidden: true, onclick: () => this.again() }, 'Same as the last one') : null;
@@ -92,7 +94,7 @@ export class EntryForm {
     this.ways.map(({ node }) => node),
     rest.length > 0 ? h('div', { class: 'fields' }, this.nodes(rest)) : null,
     more.length > 0 ? h('details', { class: 'more' }, h('summary', {}, 'More'), h('div', { class: 'fields' }, more)) : null,
-    h('div', { class: 'act' }, this.wrong, this.button));
+    h('div', { class: 'act' }, this.wrong, this.asText, this.button));
     this.show(null);
     this.ready = this.restore();
   }
@@ -186,7 +188,7 @@ export class EntryForm {
   keep() {
     const typed = Object.fromEntries(this.fields.map((field) => [field.key, field.get()]));
     const draft = this.touchedNow() ? { ...typed, happened: this.when.get(), ways: this.ways.map(({ at }) => at) } : undefined;
-    return this.app.log.keepDraft(this.draftName, draft).catch((error) => this.app.notice('draft', error.message));
+    return this.app.log.keepDraft(this.draftName, draft).then(() => this.app.notice('draft', ''), (error) => this.app.notice('draft', error.message));
   }
 
   async again() {
@@ -260,6 +262,7 @@ export class EntryForm {
     this.saving = true;
     this.button.disabled = true;
     this.wrong.textContent = '';
+    show(this.asText);
     try {
       await this.keep();
       clearTimeout(this.draftTimer);
@@ -271,11 +274,24 @@ export class EntryForm {
         const field = this.point(error.faults, () => true);
         this.wrong.textContent = field ? this.homeless.map(({ sentence }) => sentence).join(' ') : error.message;
         field?.focus();
-      } else this.wrong.textContent = error.message;
+      } else {
+        this.wrong.textContent = error.message;
+        if (error instanceof NoRoom) this.offerText();
+      }
     } finally {
       this.saving = false;
       this.button.disabled = false;
     }
+  }
+
+  /** The phone takes nothing more: the entry is offered as text, to be sent another way or written down. */
+  offerText() {
+    const typed = Object.entries({ happened: this.happened() || withOffset(new Date()), by: this.app.by, ...this.body() });
+    const lines = [this.shape.kind, ...typed.map(([key, value]) => `${key}: ${typeof value === 'string' ? value : JSON.stringify(value)}`)];
+    const area = h('textarea', { id: freshId('text'), readonly: true, rows: '8', onfocus: () => area.select() }, lines.join('\n'));
+    const copied = h('span', { role: 'status' });
+    show(this.asText, h('div', { class: 'field' }, h('label', { for: area.id }, 'The entry as text'), area),
+      h('button', { type: 'button', class: 'quiet', onclick: () => navigator.clipboard.writeText(area.value).then(() => show(copied, 'Copied'), () => area.focus()) }, 'Copy the text'), copied);
   }
 
   /**
@@ -285,6 +301,7 @@ export class EntryForm {
    * @param {Map<import('./field.js').Field, string>} sent
    */
   saved(address, sent) {
+    this.app.notice('draft', '');
     this.left.clear();
     const kept = this.shape.sticky ?? [];
     let more = false;
