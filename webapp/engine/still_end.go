@@ -167,10 +167,9 @@ func (e *Engine) fruitOf(run *book.Run) []book.MashPart {
 	return out
 }
 
-// made is the pure alcohol that a run made: what its receivers were gauged at,
-// less the spirit that was returned to its still.
-func made(run *book.Run) quantity.Figure {
-	out := quantity.Figure{Value: -run.Charged.LitresPureAlcohol(), Unit: quantity.Litre, HasU: true}
+// gaugedOut is the pure alcohol that a run's receivers were gauged at.
+func gaugedOut(run *book.Run) quantity.Figure {
+	out := quantity.Figure{Unit: quantity.Litre, HasU: true}
 	for _, f := range run.Fractions {
 		out.Value += f.Alcohol.LitresPureAlcohol()
 		out.U = math.Hypot(out.U, book.Alcohol(f.Doubt).LitresPureAlcohol())
@@ -178,26 +177,32 @@ func made(run *book.Run) quantity.Figure {
 	return out
 }
 
-// yieldOf is a run's yield, false where nothing says what it was of.
+// yieldOf is a run's yield, false where nothing says what it was of: of its
+// charge all that came over, of its fruit what came over less the spirit that
+// was returned to the still.
 func (e *Engine) yieldOf(run *book.Run, c charged) (y still.Yielded, parts []book.MashPart, ok bool) {
-	alcohol := made(run)
-	if alcohol.Value <= 0 || len(run.Fractions) == 0 {
+	all := gaugedOut(run)
+	if all.Value <= 0 {
 		return y, nil, false
+	}
+	if c.volume > 0 {
+		of, err := still.Yield(all, quantity.Reading{}, quantity.FromDecimal(quantity.Snap(c.volume).Round(3), quantity.Litre))
+		y, ok = of, err == nil
 	}
 	parts = e.fruitOf(run)
 	sum := 0.0
 	for _, p := range parts {
 		sum += p.Weight.In(quantity.Kilogram)
 	}
-	var fruit, charge quantity.Reading
-	if sum > 0 {
-		fruit = quantity.FromDecimal(quantity.Snap(sum).Round(3), quantity.Kilogram)
+	made := all
+	made.Value -= run.Charged.LitresPureAlcohol()
+	if sum > 0 && made.Value > 0 {
+		of, err := still.Yield(made, quantity.FromDecimal(quantity.Snap(sum).Round(3), quantity.Kilogram), quantity.Reading{})
+		if err == nil {
+			y.Per100Kg, ok = of.Per100Kg, true
+		}
 	}
-	if c.volume > 0 {
-		charge = quantity.FromDecimal(quantity.Snap(c.volume).Round(3), quantity.Litre)
-	}
-	y, err := still.Yield(alcohol, fruit, charge)
-	return y, parts, err == nil
+	return y, parts, ok
 }
 
 func (e *Engine) yield(w *worked, c charged) *result {
@@ -228,7 +233,10 @@ func (e *Engine) yield(w *worked, c charged) *result {
 			out.Says = append(out.Says, "Between the lowest official rate and the highest the tables know.")
 		}
 	}
-	out.Steps.Add("pure alcohol of all receivers, less what was returned to the still", made(w.Run).Text(2))
+	out.Steps.Add("pure alcohol of all receivers", gaugedOut(w.Run).Text(2))
+	if w.Charged > 0 {
+		out.Steps.Add("of it, returned to the still as spirit and not of the fruit", quantity.Fixed(w.Charged.LitresPureAlcohol(), 2)+" L")
+	}
 	for _, p := range parts {
 		out.Steps.Add("of "+e.name(book.ALot, p.Lot), p.Weight.String())
 	}
