@@ -133,6 +133,7 @@ func fillIn(tab *rig.Tab, room string) {
 		}
 		tab.Type("Hydrometer reads", "151.5")
 		tab.Type("at a temperature of", "66.4")
+		tab.Type("Hearts are to end at", "120")
 	case "store":
 		tab.Choose("Vessel", "Hearts tank")
 		tab.Type("Volume as read", "41.35")

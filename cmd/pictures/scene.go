@@ -37,12 +37,14 @@ func writeScene(b *bench, o *rig.Office) (entries int) {
 	tank := w.write(ago(297), &book.VesselRegistered{Name: "Hearts tank", Use: book.Tank, Capacity: read("300gal"), DipHalf: read("0.1gal")})
 	bottler := w.write(ago(296), &book.VesselRegistered{Name: "Filling tank", Use: book.BottlingTank, Capacity: read("120gal"), DipHalf: read("0.1gal")})
 	product := w.write(ago(295), &book.ProductRegistered{Name: "Quince brandy", Class: book.Brandy, Strength: read("80proof"), Bottle: read("750mL"), PerCase: 6})
-	held := func(at time.Time, vessel book.Address, volume, strength string) {
+	lowWines := w.write(ago(294), &book.VesselRegistered{Name: "Low wines tank", Use: book.Tank, Capacity: read("120gal")})
+	held := func(at time.Time, vessel book.Address, what book.Material, volume, strength string) {
 		w.write(at, &book.SpiritReceived{Vessel: vessel, Gauge: book.Gauge{Volume: read(volume), VolumeTemp: read("60F"), Strength: read(strength)},
-			Reason: "on hand at opening", Class: book.Brandy, Material: book.Hearts, Account: book.Storage})
+			Reason: "on hand at opening", Class: book.Brandy, Material: what, Account: book.Storage})
 	}
-	held(ago(290), tank, "36.5gal", "152proof")
-	held(ago(289), bottler, "48gal", "80proof")
+	held(ago(290), tank, book.Hearts, "36.5gal", "152proof")
+	held(ago(289), bottler, book.Hearts, "48gal", "80proof")
+	held(ago(288), lowWines, book.LowWines, "28gal", "62proof")
 
 	bottling := w.write(ago(280), &book.BottlingOpened{Product: product, Tank: bottler, Gauge: book.Gauge{Volume: read("48gal"), VolumeTemp: read("60F"), Strength: read("80proof")}})
 	for i, cases := range []int64{14, 12, 11} {
@@ -51,7 +53,7 @@ func writeScene(b *bench, o *rig.Office) (entries int) {
 	w.write(ago(200), &book.BottlesSpoiled{Bottling: bottling, Reason: "low fill", Bottles: 2, PouredBack: true})
 	w.write(ago(160), &book.BottlesSpoiled{Bottling: bottling, Reason: "broken", Bottles: 1})
 
-	run := w.write(ago(150), &book.RunStarted{Still: still, Product: product, Way: "pot and column", Receiver: heads})
+	run := w.write(ago(150), &book.RunStarted{Still: still, Product: product, Way: "pot", Receiver: heads, Charge: []book.Charge{{Vessel: lowWines}}})
 	line := func(minutes int, indicated, temp, volume, vapour, nose string) {
 		w.write(ago(minutes), &book.DrawRead{Run: run, Indicated: read(indicated), Temp: read(temp), Volume: read(volume), Vapour: read(vapour), Nose: nose})
 	}
