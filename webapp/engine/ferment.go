@@ -496,7 +496,7 @@ func (e *Engine) checked(b *book.FermentChecked) *result {
 		return nil
 	}
 	if sample.Instrument == must.Refractometer {
-		return &result{Label: "Refractometer, with alcohol in the mash", Figure: sample.Reading.Digits(), Unit: sample.Reading.Unit().Label(), Beside: []pair{},
+		return &result{Label: "Refractometer, with alcohol in the mash", Figure: sample.Reading.Digits(), Unit: sample.Reading.Unit().Label(), Beside: []pair{}, Steps: quantity.Working{},
 			Says: []string{"A trend only: alcohol raises its reading too, by about 0.44 Bx for each % by mass. For the extract and the forecast read a hydrometer in a strained, degassed sample."}}
 	}
 	c, err := must.Correct(sample)

@@ -37,7 +37,10 @@ func (p *phone) preview(kind string, body map[string]any) map[string]any {
 	p.t.Helper()
 	out := p.call("preview", map[string]any{"kind": kind, "body": body})
 	require.Contains(p.t, out, "result", "%s %v: %v", kind, body, out["wrong"])
-	return out["result"].(map[string]any)
+	result := out["result"].(map[string]any)
+	require.NotNil(p.t, result["steps"], "the page counts the steps of %s %v", kind, body)
+	require.NotNil(p.t, result["beside"], "the page lists what goes with %s %v", kind, body)
+	return result
 }
 
 // metric is a phone of a metric book with so many fermenters of 500 L.

@@ -139,7 +139,7 @@ func (e *Engine) mashed(b *book.MashMade) *result {
 		out.Steps = steps
 		out.Method = "The range is that of the published yields below, each with its source."
 	} else {
-		out = &result{Label: "Weight mashed", Figure: quantity.Fixed(kg, 0), Unit: "kg", Beside: []pair{}}
+		out = &result{Label: "Weight mashed", Figure: quantity.Fixed(kg, 0), Unit: "kg", Beside: []pair{}, Steps: append(quantity.Working{}, steps...)}
 	}
 	if read {
 		out.Beside = append(out.Beside, pair{"extract at 20 °C", shown(oe.Extract, 1) + ", gravity " + quantity.Fixed(oe.Gravity.Value, 4)})
@@ -276,7 +276,7 @@ func (e *Engine) added(b *book.AdditionMade) *result {
 		return nil
 	}
 	litres := v.Content.Litres20()
-	out := &result{Label: "Mash it goes into", Figure: quantity.Fixed(litres, 0), Unit: "L", Beside: []pair{}}
+	out := &result{Label: "Mash it goes into", Figure: quantity.Fixed(litres, 0), Unit: "L", Beside: []pair{}, Steps: quantity.Working{}}
 	if !e.metric() {
 		out.Figure, out.Unit = quantity.Fixed(quantity.Figure{Value: litres, Unit: quantity.Litre}.In(quantity.Gallon).Value, 0), "gal"
 	}

@@ -269,7 +269,7 @@ func (e *Engine) delivered(b *book.DeliveryReceived) *result {
 	if net.IsNone() || net.Unit().Dimension() != quantity.Mass || net.Base() <= 0 {
 		return nil
 	}
-	weighed := &result{Label: "Net weight", Figure: net.Digits(), Unit: net.Unit().Label(), Beside: []pair{}}
+	weighed := &result{Label: "Net weight", Figure: net.Digits(), Unit: net.Unit().Label(), Beside: []pair{}, Steps: quantity.Working{}}
 	m, known := material(b.Variety)
 	if !known || b.Material == book.Botanicals {
 		if b.Variety != "" && b.Material != book.Botanicals {
