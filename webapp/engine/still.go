@@ -38,9 +38,9 @@ type runView struct {
 	Receiver   book.Address   `json:"receiver"`
 	Into       string         `json:"into"` // what is collected and where, in words
 	Cuts       []cutChoice    `json:"cuts"`
-	Last       map[string]any `json:"last"` // the last reading's values, for one tap
-	End        string         `json:"end"`  // the strength at which hearts are taken to end, as a field holds it
-	EndFrom    string         `json:"end_from"`
+	Last       map[string]any `json:"last"`     // the last reading's values, for one tap
+	End        string         `json:"end"`      // where the run or its product says that hearts end, as a field holds it
+	EndSays    string         `json:"end_says"` // the same with where it is from, "" where nobody said
 	EndUnits   []unit         `json:"end_units"`
 	EndWrong   string         `json:"end_wrong,omitempty"`
 }
@@ -102,7 +102,10 @@ func (e *Engine) stillRoom(wanted book.Address, end string) stillView {
 	}
 	out.Blocks = e.runAsked(w)
 	f := e.foresee(w, end)
-	out.Run.End, out.Run.EndFrom, out.Run.EndUnits, out.Run.EndWrong = f.end.Compact(), f.from, e.strengthUnits(), f.wrong
+	out.Run.EndUnits, out.Run.EndWrong = e.strengthUnits(), f.wrong
+	if own, from := e.heartsEnd(run); from != "" {
+		out.Run.End, out.Run.EndSays = own.Compact(), "Without a word here: "+own.String()+", "+from+"."
+	}
 	if run.Running() {
 		out.Blocks = append(out.Blocks, f.block())
 	}

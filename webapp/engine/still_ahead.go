@@ -170,13 +170,11 @@ func noStrength(why string) error {
 // A foreseen is where a run goes, as far as its readings say.
 type foreseen struct {
 	end     quantity.Reading
-	from    string // who says so
 	wrong   string // what is wrong with the end that was typed
 	know    *still.Knowledge
 	outlook *still.Outlook
 	why     string // why nothing can be foreseen
 	hearts  bool   // whether hearts are collected now
-	started book.Moment
 	last    book.Moment
 	engine  *Engine
 }
@@ -185,8 +183,8 @@ type foreseen struct {
 // are to end: as typed, else as the run says, else as earlier runs of the
 // product were cut.
 func (e *Engine) foresee(w *worked, typed string) *foreseen {
-	f := &foreseen{engine: e, started: w.Started}
-	f.end, f.from = e.heartsEnd(w.Run)
+	f := &foreseen{engine: e}
+	f.end, _ = e.heartsEnd(w.Run)
 	if typed != "" {
 		scale := quantity.Proof
 		if e.metric() {
@@ -199,7 +197,7 @@ func (e *Engine) foresee(w *worked, typed string) *foreseen {
 		if err != nil {
 			f.wrong = firstSentence(err)
 		} else {
-			f.end, f.from = r, "as typed here"
+			f.end = r
 		}
 	}
 	if len(w.draws) > 0 {

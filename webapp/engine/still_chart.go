@@ -207,7 +207,11 @@ func (e *Engine) chartOver(a *axis, w *worked, before []*worked, f *foreseen) *c
 	c.Bands = e.bands(a, w, x)
 	if f.outlook != nil {
 		if xs := a.ahead(f.outlook); xs != nil {
-			c.Marks = append(c.Marks, mark{At: x(xs[len(xs)-1]), Label: "hearts end"})
+			end := x(xs[len(xs)-1])
+			c.Marks = append(c.Marks, mark{At: end, Label: "hearts end"})
+			if n := len(c.Bands); n > 0 && c.Bands[n-1].Look == "kept" {
+				c.Bands[n-1].To = max(end, c.Bands[n-1].From)
+			}
 		}
 	}
 	if !f.end.IsNone() {

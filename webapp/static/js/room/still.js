@@ -80,7 +80,7 @@ export const stillRoom = {
         reminder = open ? document.createElement('gb-reminder').furnish((await app.log.get('reminder')) ?? {}, (kept) => app.log.put('reminder', kept)) : null;
         return reminder ? h('section', { class: 'leaf', 'aria-label': 'Reminder' }, reminder) : null;
       });
-      await aim.furnish(JSON.stringify([open?.address, open?.end_from === 'as typed here' ? '' : open?.end]), () => (open ? aimField(open) : null));
+      await aim.furnish(JSON.stringify([open?.address, open?.end]), () => (open ? aimField(open) : null));
       const wish = aim.node.querySelector('gb-quantity');
       if (wish) wish.fault = open?.end_wrong ?? '';
       const list = blocks(app, view.blocks);
@@ -122,7 +122,7 @@ export const stillRoom = {
     /** Where hearts are to end: a wish for the projection, kept on this phone. */
     const aimField = (run) => {
       const field = document.createElement('gb-quantity').describe({
-        label: 'Hearts are to end at', name: 'hearts_end', units: run.end_units, unit: app.unitOf('hearts_end'), help: run.end_from ? `Now taken: ${run.end}, ${run.end_from}.` : 'Then this says how much is still to come, and when.',
+        label: 'Hearts are to end at', name: 'hearts_end', units: run.end_units, unit: app.unitOf('hearts_end'), help: run.end_says || 'Then this says how much is still to come, and when.',
       });
       field.className = 'field';
       field.value = end || run.end;
