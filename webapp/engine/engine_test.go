@@ -345,7 +345,7 @@ func TestExchange(t *testing.T) {
 	require.Equal(t, exchange.PathJoin, send["path"])
 	out = p.call("exchange", map[string]any{"replied": map[string]any{"id": send["id"], "status": 403, "wall_ms": 1,
 		"body": `{"faults":[{"code":"wrong-code","field":"code","value":"","limit":"this code is not open","remedy":"ask for a new one"}]}`}})
-	require.Contains(t, effect(t, out, "tell")["problem"].(map[string]any)["sentence"], "this code is not open", "a refused code is told in the office's own words")
+	require.Contains(t, effect(t, out, "tell")["problem"].(map[string]any)["sentence"], "This code is not open", "a refused code is told in the office's own words")
 }
 
 func effect(t *testing.T, out map[string]any, name string) map[string]any {
