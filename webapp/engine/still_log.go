@@ -57,7 +57,8 @@ func (e *Engine) work(run *book.Run) *worked {
 	return w
 }
 
-// measured leaves out a receiver's lines after its last volume.
+// measured leaves out a receiver's lines after its last volume, and the time
+// from there to the next receiver.
 func (w *worked) measured() {
 	last := map[string]int{}
 	for i, l := range w.lines {
@@ -67,10 +68,16 @@ func (w *worked) measured() {
 	}
 	var lines []still.Line
 	var of []int
+	var out time.Duration
 	for i, l := range w.lines {
-		if until, any := last[l.Receiver]; any && i <= until {
-			lines, of = append(lines, l), append(of, w.of[i])
+		if until, any := last[l.Receiver]; !any || i > until {
+			continue
 		}
+		if n := len(lines); n > 0 && lines[n-1].Receiver != l.Receiver {
+			out = l.After - lines[n-1].After
+		}
+		l.After -= out
+		lines, of = append(lines, l), append(of, w.of[i])
 	}
 	w.lines, w.of = lines, of
 }
