@@ -110,19 +110,19 @@ func keyboard(t *testing.T, s stage) {
 	visit(tab, o)
 	tab.Until("Hydrometer reads")
 	tab.Settle()
-	tabTo := func(name string) {
+	press := func(key, name string) {
 		t.Helper()
 		for range 40 {
-			tab.Key("Tab")
+			tab.Key(key)
 			seen := rig.Eval[bool](tab, "document.activeElement === document.body || document.activeElement.matches(':focus-visible')") // from the end of the page by way of the browser's own controls to its top
 			require.True(t, seen, "where the focus is can be seen: %s", rig.Eval[string](tab, "rig.names(document.activeElement)[0] ?? document.activeElement.tagName"))
 			if rig.Eval[bool](tab, "rig.names(document.activeElement).includes('"+name+"')") {
 				return
 			}
 		}
-		tab.Fail("40 presses of Tab do not lead to ‘%s’", name)
+		tab.Fail("40 presses of %s do not lead to ‘%s’", key, name)
 	}
-	tabTo("Hydrometer reads")
+	press("Tab", "Hydrometer reads")
 	tab.Write("150.5")
 	tab.Key("Enter")
 	rig.Wait[bool](tab, "rig.names(document.activeElement).includes('at a temperature of')")
@@ -130,11 +130,11 @@ func keyboard(t *testing.T, s stage) {
 	tab.Key("Enter")
 	tab.Saved()
 	tab.Settle()
-	tabTo("Hydrometer reads")
+	press("Shift+Tab", "Hydrometer reads") // the focus stayed where it was
 	tab.Write("149.5")
-	tabTo("at a temperature of")
+	press("Tab", "at a temperature of")
 	tab.Write("60")
-	tabTo("Save the reading")
+	press("Tab", "Save the reading")
 	tab.Key(" ")
 	tab.Saved()
 	inTable(tab, "149.5")

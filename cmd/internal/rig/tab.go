@@ -253,16 +253,21 @@ var keyCodes = map[string]struct {
 	text string
 }{"Enter": {13, "\r"}, "Tab": {9, ""}, "Delete": {46, ""}, " ": {32, " "}}
 
-// Key presses a key.
+// Key presses a key, "Shift+Tab" with the other held down.
 func (t *Tab) Key(name string) {
 	t.bench.Helper()
+	name, shift := strings.CutPrefix(name, "Shift+")
+	modifiers := 0
+	if shift {
+		modifiers = 8
+	}
 	key := keyCodes[name]
-	down := object{"type": "keyDown", "key": name, "code": name, "windowsVirtualKeyCode": key.code}
+	down := object{"type": "keyDown", "key": name, "code": name, "windowsVirtualKeyCode": key.code, "modifiers": modifiers}
 	if key.text != "" {
 		down["text"] = key.text
 	}
 	t.Call("Input.dispatchKeyEvent", down)
-	t.Call("Input.dispatchKeyEvent", object{"type": "keyUp", "key": name, "code": name, "windowsVirtualKeyCode": key.code})
+	t.Call("Input.dispatchKeyEvent", object{"type": "keyUp", "key": name, "code": name, "windowsVirtualKeyCode": key.code, "modifiers": modifiers})
 	t.Keys++
 }
 
