@@ -208,15 +208,15 @@ func TestOwnerInvitesSeesAndEnds(t *testing.T) {
 	require.Equal(t, 200, p.join(exchange.JoinRequest{Proto: 1, Code: inv.Code, Why: exchange.WhyNew}).status)
 
 	var me struct {
-		Name, Role, Words string
-		Run               book.Address
-		Kinds, Names      []string
-		Ends              int64 `json:"ends_ms"`
+		Name, Role, Words, Grant string
+		Run                      book.Address
+		Names                    []string
+		Ends                     int64 `json:"ends_ms"`
 	}
 	p.ask("/phone/v1/me", nil, &me)
 	assert.Equal(t, "counter", me.Role)
 	assert.Equal(t, run, me.Run)
-	assert.Equal(t, []string{"bottles counted", "bottles spoiled"}, me.Kinds)
+	assert.Equal(t, "counter kestrel41-12", me.Grant)
 	assert.Equal(t, ends.UnixMilli(), me.Ends)
 	assert.Equal(t, []string{p.chain.Device}, me.Names)
 	var seen list

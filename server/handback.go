@@ -18,8 +18,8 @@ const (
 	pathLeave = "/phone/v1/leave"
 )
 
-// me tells a phone what it is here: its role, its end, its two words, and the
-// kinds it may write, so that its page offers nothing else.
+// me tells a phone what it is here: its role, its end, its two words, and
+// the names under which it wrote.
 func (s *Server) me(c echo.Context) error {
 	d := deviceOf(c)
 	all, err := s.book.Devices(c.Request().Context())
@@ -36,18 +36,13 @@ func (s *Server) me(c echo.Context) error {
 	}
 	out := struct {
 		deviceView
+		Grant string       `json:"grant"` // the role with its bounds
 		Names []string     `json:"names"`
 		Run   book.Address `json:"run"`
-		Kinds []string     `json:"kinds"`
 		NowMS int64        `json:"now_ms"`
-	}{deviceView: s.viewOf(d, d.Name), Names: names, Kinds: []string{}, NowMS: s.now().UnixMilli()}
+	}{deviceView: s.viewOf(d, d.Name), Grant: d.Role, Names: names, NowMS: s.now().UnixMilli()}
 	if g, err := role.Parse(d.Role); err == nil {
 		out.Run = g.Run
-		for _, k := range book.Kinds() {
-			if g.WritesKind(k.Name) {
-				out.Kinds = append(out.Kinds, k.Name)
-			}
-		}
 	}
 	return c.JSON(http.StatusOK, out)
 }

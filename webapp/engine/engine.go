@@ -16,6 +16,7 @@ import (
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
+	"gaugebook/calc/role"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
 )
@@ -33,6 +34,7 @@ type Engine struct {
 	book     *book.Book
 	unread   int // lines that are no records
 	exchange *exchange.Client
+	grant    role.Grant // what the office says this phone is for
 
 	forecasts map[uint64]foretold // by what they were made of
 	outlooks  map[uint64]ahead
@@ -46,14 +48,16 @@ func New(outside Outside) *Engine {
 
 // calls lists what Call answers.
 var calls = map[string]func(*Engine, []byte) (any, error){
-	"hello":    with((*Engine).hello),
-	"open":     (*Engine).open,
-	"add":      (*Engine).add,
-	"form":     with((*Engine).form),
-	"preview":  with((*Engine).preview),
-	"seal":     with((*Engine).seal),
-	"view":     with((*Engine).view),
-	"exchange": with((*Engine).exchangeEvent),
+	"hello":     with((*Engine).hello),
+	"open":      (*Engine).open,
+	"add":       (*Engine).add,
+	"form":      with((*Engine).form),
+	"preview":   with((*Engine).preview),
+	"seal":      with((*Engine).seal),
+	"view":      with((*Engine).view),
+	"role":      with((*Engine).roleIs),
+	"countable": with((*Engine).countable),
+	"exchange":  with((*Engine).exchangeEvent),
 }
 
 // with reads a call's JSON into what it takes.
@@ -221,6 +225,9 @@ func (e *Engine) seal(in sealing) (any, error) {
 		return nil, faults
 	}
 	kind := book.KindOf(body)
+	if err := e.withinRole(kind, book.Encode(body)); err != nil {
+		return nil, err
+	}
 	id, err := e.newID()
 	if err != nil {
 		return nil, err

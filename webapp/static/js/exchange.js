@@ -40,6 +40,13 @@ export class Exchange {
     });
   }
 
+  /** Stops for good: the phone is handed back. */
+  stop() {
+    this.leading = false;
+    clearTimeout(this.timer);
+    this.listen();
+  }
+
   /** Hears at once when the office has something new, while the page is seen and the office answers. */
   listen() {
     const wanted = this.leading && !document.hidden && Boolean(this.told?.last_ms) && !this.told.need_code;

@@ -6,7 +6,8 @@
  * the entry was sealed on, so two tabs keep one sequence without a gap; it
  * counts as saved when the transaction has completed, not before.
  *
- * Versions of the database only ever add stores. No entry is ever deleted; of
+ * Versions of the database only ever add stores. No entry is ever deleted, but
+ * with all of them when the phone is handed back; of
  * what is kept only its whereabouts change, and the line of one that another
  * device's entry stood in the way of.
  *
@@ -143,6 +144,18 @@ export class Log {
       const chain = transaction.objectStore('meta').get('chain');
       const contact = transaction.objectStore('meta').get('contact');
       return () => ({ chain: chain.result ?? noChain, contact: contact.result, unsent: unsent.result });
+    });
+  }
+
+  /** Deletes the log, whole: the phone is handed back and the office has every entry. @returns {Promise<void>} */
+  async destroy() {
+    (await this.database()).close();
+    this.opening = null;
+    return new Promise((resolve, reject) => {
+      const request = indexedDB.deleteDatabase(databaseName);
+      request.onsuccess = () => resolve();
+      request.onerror = () => reject(request.error);
+      request.onblocked = () => this.onBlocked('Close the other tabs of Gaugebook, so that this phone can be wiped.');
     });
   }
 

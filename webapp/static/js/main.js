@@ -13,11 +13,14 @@ import { h, show } from './view/dom.js';
 import { entryPage } from './view/entry.js';
 import { withOffset } from './view/field.js';
 import { joinForm } from './view/join.js';
+import { wipe } from './handback.js';
+import { Standing } from './standing.js';
 import { questionPage } from './view/question.js';
 import { bottlingFloor } from './room/bottling.js';
 import { fermentHall, vesselHere } from './room/ferment.js';
 import { mashRoom } from './room/mash.js';
 import { office } from './room/office.js';
+import { handBackForm, thisPhone } from './view/phone.js';
 import { spiritStore } from './room/store.js';
 import { stillRoom } from './room/still.js';
 import { yard } from './room/yard.js';
@@ -29,17 +32,22 @@ import { yard } from './room/yard.js';
  * @typedef {{key: string, name: string, purpose: string, open: (app: App) => Promise<{node: HTMLElement, refresh: () => Promise<void>}>}} Room
  */
 
+/** Between two questions to the office about this phone. */
+const watchMs = 5000;
+
 /** This page's build, as its address has it: /app/<build>/js/main.js. */
 const build = new URL(import.meta.url).pathname.split('/')[2];
 
 /** @type {Room[]} */
-const rooms = [yard, mashRoom, fermentHall, stillRoom, spiritStore, bottlingFloor, office];
+const rooms = [yard, mashRoom, fermentHall, stillRoom, spiritStore, bottlingFloor, office, thisPhone];
 
 export class App {
   constructor() {
     this.log = new Log((why) => this.notice('log', why));
     this.engine = new Engine(() => this.reopen());
     this.exchange = new Exchange(this);
+    this.standing = new Standing(this);
+    this.left = false;
     this.hall = new BroadcastChannel('gaugebook');
     this.hall.onmessage = ({ data }) => this.heard(data);
     /** @type {Set<{node: HTMLElement}>} */
@@ -65,6 +73,11 @@ export class App {
     try {
       const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
       Object.assign(this, { units: units ?? {}, by: by ?? '' });
+      const leaving = await this.log.get('leaving');
+      if (leaving) { // switched off in the middle of being handed back
+        await wipe(this, (words) => show(place, h('p', { role: 'status' }, words)));
+        return this.showHandedBack(leaving);
+      }
       await this.go(vesselHere() ? fermentHall.key : rooms.find(({ key }) => key === room)?.key);
       doors.disabled = false;
     } catch (error) {
@@ -73,6 +86,7 @@ export class App {
     }
     addEventListener('hashchange', () => { if (vesselHere()) this.enter(fermentHall.key); }); // a vessel's label was scanned
     this.exchange.start();
+    this.watch();
     keepOffline({
       busy: () => this.writing() || this.exchange.running,
       onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', {
@@ -94,6 +108,7 @@ export class App {
     Object.assign(this, { last, chain, contact });
     await this.engine.call('hello', { app: build });
     await this.engine.call('open', bytesOf(lines));
+    await this.standing.start();
     await this.exchange.opened();
   }
 
@@ -128,7 +143,46 @@ export class App {
     return navigator.locks ? navigator.locks.request('gaugebook save', turn) : turn();
   }
 
+  /** Asks the office now and then what this phone is, and locks it at its end. */
+  async watch() {
+    const was = this.standing.over;
+    const words = this.standing.me?.words;
+    if (!this.left && this.chain.device !== '' && !document.hidden && (await this.standing.ask())) {
+      const { me } = this.standing;
+      if (me.words !== words && !me.over) this.notice('words', `The office’s screen shows two words for this phone. They must be: ${me.words}.`, { words: 'They are the same', act: () => this.notice('words', '') });
+      if (!this.writing() && this.here) await this.go(this.here);
+      else if (this.shown === null) this.showBuilding();
+    }
+    if (this.standing.over !== was && this.standing.over) this.showLock();
+    setTimeout(() => this.watch(), watchMs);
+  }
+
+  /** This phone's time has ended: nothing is shown but what is not sent yet, and how it is handed back. */
+  showLock() {
+    this.title.textContent = 'Locked';
+    const count = async () => {
+      const { unsent } = await this.log.count();
+      words.textContent = unsent === 0 ? 'Every entry of this phone is at the office.' : `Only on this phone: ${unsent}. The office keeps late entries aside for the owner.`;
+    };
+    const words = h('p', { role: 'status' });
+    this.shown = { node: h('div', { class: 'building' }, h('section', { class: 'leaf' }, h('h2', {}, 'This phone’s time has ended'),
+      h('p', {}, 'The book is closed on this phone. Nothing that was written is lost.'), words), handBackForm(this)), refresh: count };
+    show(this.place, this.shown.node);
+    return count();
+  }
+
+  /** Nothing of the book is on this phone any more. @param {{held: number, of: number}} outcome */
+  showHandedBack({ held, of }) {
+    document.getElementById('top').replaceChildren();
+    document.getElementById('notices').replaceChildren();
+    document.title = 'Safe to hand back';
+    show(this.place, h('section', { class: 'leaf', role: 'status' }, h('h1', {}, 'Safe to hand back'), h('p', {}, `${held} of ${of} received.`),
+      h('p', {}, 'Nothing of the book is on this phone any more. Close this page, and take the icon off the home screen if there is one.')));
+    this.place.focus();
+  }
+
   async seal({ kind, body, happened, draft }) {
+    if (this.left) throw new Error('This phone is being handed back: nothing more is written on it.');
     for (let tries = 0; ; tries++) {
       const written = withOffset(new Date());
       const { chain, contact } = this;
@@ -154,7 +208,13 @@ export class App {
   }
 
   /** What another tab of this phone did. @param {{saved?: object, tell?: object, anew?: true}} news */
-  async heard({ saved, tell, anew }) {
+  async heard({ saved, tell, anew, left }) {
+    if (left) {
+      this.left = true;
+      this.exchange.stop();
+      return show(this.place, h('p', { role: 'status' }, 'This phone is being handed back. Close this tab.'));
+    }
+    if (this.left) return undefined;
     if (tell) return this.exchange.show(tell);
     if (anew) await this.reopen();
     await this.catchUp();
@@ -163,8 +223,11 @@ export class App {
 
   /** @param {string} [key] the room, the building where there is none */
   async go(key) {
+    if (this.left) return undefined;
     if (this.chain.device === '') return this.showJoin();
-    const room = rooms.find((one) => one.key === key);
+    if (this.standing.over) return this.showLock();
+    const open = rooms.filter((one) => this.standing.enters(one.key));
+    const room = open.find((one) => one.key === key);
     if (!room) return this.showBuilding();
     this.here = room.key;
     this.title.textContent = room.name;
@@ -178,7 +241,8 @@ export class App {
     this.shown = null;
     this.title.textContent = 'The building';
     document.title = 'Gaugebook';
-    show(this.place, building(rooms, this.here ?? '', (key) => this.enter(key)));
+    if (this.standing.over) return this.showLock();
+    show(this.place, building(rooms.filter(({ key }) => this.standing.enters(key)), this.here ?? '', (key) => this.enter(key)));
     this.place.focus();
   }
 
@@ -192,7 +256,9 @@ export class App {
 
   showJoin() {
     this.title.textContent = 'Gaugebook';
-    this.joining = this.shown = joinForm(this);
+    const given = /^#join=([0-9A-Za-z-]{1,64})$/.exec(location.hash)?.[1]; // a code that was scanned; it is in no server's log, nor longer in the address
+    if (given) history.replaceState(null, '', '/');
+    this.joining = this.shown = joinForm(this, { code: given ?? '' });
     show(this.place, this.shown.node);
   }
 

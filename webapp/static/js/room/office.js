@@ -9,6 +9,7 @@ import { caution } from '../view/caution.js';
 import { h, show } from '../view/dom.js';
 import { calendarPage } from '../office/calendar.js';
 import { countPage } from '../office/count.js';
+import { devicesPage } from '../office/devices.js';
 import { monthPage } from '../office/month.js';
 import { registersPage } from '../office/registers.js';
 import { taxPage } from '../office/tax.js';
@@ -32,6 +33,7 @@ const cautions = [
 const pages = [
   ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage],
   ['count', 'Count', countPage], ['vessel', 'Vessel', vesselPage], ['calendar', 'Calendar', calendarPage], ['registers', 'Registers', registersPage],
+  ['devices', 'Phones', devicesPage],
 ];
 
 /** @type {import('../main.js').Room} */

@@ -13,6 +13,7 @@ import { entryForm } from './form.js';
  * @returns {HTMLDetailsElement}
  */
 export function drawer(app, shape) {
+  if (!app.standing.may(shape.kind)) return h('details', { hidden: true });
   const inside = h('div', {});
   const node = h('details', {
     class: 'drawer',

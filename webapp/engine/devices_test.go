@@ -1,0 +1,52 @@
+package engine
+
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"gaugebook/sync/exchange"
+	"gaugebook/sync/record"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// The page offers what the role writes, and seals nothing else: the office's
+// table, asked on the phone.
+func TestThePhoneHoldsItselfToItsRole(t *testing.T) {
+	e := New(Outside{Now: func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC) }, Random: strings.NewReader(strings.Repeat("noise", 100))})
+	ask := func(name, in string) string { return string(e.Call(name, []byte(in))) }
+	var lines []byte
+	chain := exchange.Chain{Device: "heron41"}
+	for _, tank := range []string{"Tank 1", "Tank 2"} {
+		for _, d := range []exchange.Draft{
+			{Kind: "vessel registered", V: 1, Body: json.RawMessage(`{"name":"` + tank + `","use":"tank","capacity":"100gal"}`)},
+			{Kind: "bottling opened", V: 1, Body: json.RawMessage(`{"tank":"heron41-` + strconv.FormatInt(chain.Seq+1, 10) + `","volume":"20gal","indicated":"80proof","temp":"60F"}`)},
+		} {
+			d.Written, d.Happened, d.By = record.StampOf(e.outside.Now()), record.StampOf(e.outside.Now()), "JS"
+			line, next, err := exchange.Seal(chain, exchange.Contact{}, d, record.NewID(e.outside.Now(), [10]byte{byte(chain.Seq)}))
+			require.NoError(t, err)
+			lines, chain = append(append(lines, line...), '\n'), next
+		}
+	}
+	e.Call("open", lines)
+	var v roleView
+	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":"counter heron41-2"}`)), &v))
+	assert.Equal(t, []string{"bottles counted", "bottles spoiled"}, v.Kinds)
+	assert.Equal(t, []string{"bottling"}, v.Rooms)
+
+	seal := `{"kind":"bottles counted","body":{"bottling":"RUN","loose":"3"},"written":"2026-11-25T09:00:00Z","happened":"2026-11-25T09:00:00Z","by":"JS","chain":{"device":"otter22","seq":0,"prev":"","clock":"000000000000-0000"}}`
+	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-2", 1)), `"address":"otter22-1"`)
+	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-4", 1)), "is not what a phone of the role counter writes", "another run")
+	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":"reader"}`)), &v))
+	assert.Empty(t, v.Kinds)
+	assert.Len(t, v.Rooms, 7)
+	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-2", 1)), "role reader")
+	assert.Contains(t, ask("role", `{"role":"boss"}`), "is none of owner")
+	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":""}`)), &v))
+	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-4", 1)), `"address":"otter22-1"`, "before the office's first word")
+	assert.JSONEq(t, `{"runs":[{"run":"heron41-2","title":"heron41-2","named":["heron41-1"]},{"run":"heron41-4","title":"heron41-4","named":["heron41-3"]}]}`, ask("countable", `{}`))
+}

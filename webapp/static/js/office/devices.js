@@ -1,0 +1,133 @@
+/**
+ * The phones of the book: who may write, a new one, one that ends, and what
+ * waits for the owner.
+ *
+ * @module
+ */
+import { h, s, show } from '../view/dom.js';
+import { makeField } from '../view/field.js';
+
+const lookAgainMs = 2500;
+
+/** @type {import('../room/office.js').PageMaker} */
+export async function devicesPage(app) {
+  const list = h('div', {});
+  const waiting = h('div', {});
+  const adding = h('div', {});
+  const wrong = h('p', { class: 'fault', role: 'alert' });
+  let known = null;
+  let issued = null;
+
+  const refresh = async () => {
+    let got;
+    try {
+      got = await ask('/devices/v1');
+    } catch (error) {
+      wrong.textContent = error.message;
+      return;
+    }
+    wrong.textContent = '';
+    show(list, h('table', {}, h('caption', {}, 'Phones of this book'),
+      h('thead', {}, h('tr', {}, ['Phone', 'Role', 'Two words', 'Time', ''].map((name) => h('th', { scope: 'col' }, name)))),
+      h('tbody', {}, got.devices.map((device) => deviceRow(device)))));
+    show(waiting, got.asides.length === 0 ? null : [h('h2', {}, 'Waiting for you'),
+      h('p', {}, 'Written by a phone whose role or time did not cover it. None of it counts in the book until you let it in.'),
+      h('ul', {}, got.asides.map((aside) => h('li', {}, `${aside.address}: ${aside.kind}, ${aside.happened.replace('T', ' ')}, by ${aside.by}. ${aside.why}. `, h('code', {}, aside.body), ' ',
+        h('button', { type: 'button', 'aria-label': `Let ${aside.address} in`, onclick: () => act('/devices/v1/accept', { ids: [aside.id] }) }, 'Let it in'))))]);
+    if (issued) greet(got.devices);
+    known ??= new Set(got.devices.map(({ name }) => name));
+  };
+
+  const deviceRow = (device) => h('tr', {},
+    h('th', { scope: 'row' }, device.name, h('br'), h('span', { class: 'help' }, device.label, device.you ? ', this phone' : '')),
+    h('td', {}, device.role, h('br'), h('span', { class: 'help' }, device.says)), h('td', {}, device.words),
+    h('td', {}, device.over ? 'ended' : device.ends_ms ? `until ${new Date(device.ends_ms).toLocaleString([], { dateStyle: 'short', timeStyle: 'short' })}` : 'no end'),
+    h('td', {}, device.over || device.you ? null : h('button', { type: 'button', 'aria-label': `End ${device.name}`, onclick: () => act('/devices/v1/end', { device: device.name }) }, 'End')));
+
+  const act = async (path, body) => {
+    try {
+      await ask(path, body);
+      wrong.textContent = '';
+    } catch (error) {
+      wrong.textContent = error.message;
+    }
+    await refresh();
+    app.exchange.now();
+  };
+
+  // A phone that took the code shows two words; so does this screen.
+  const greet = (devices) => {
+    const come = devices.find(({ name }) => !known.has(name));
+    if (!come) return;
+    issued = null;
+    known.add(come.name);
+    show(adding, h('p', { role: 'status' }, 'It joined as ', h('b', {}, come.name), '. Its screen shows the words ', h('b', {}, come.words), '.'),
+      h('button', { type: 'button', onclick: () => show(adding, form()) }, 'The same words'),
+      h('button', { type: 'button', onclick: () => { act('/devices/v1/end', { device: come.name }); show(adding, form()); } }, 'Other words: end it'));
+  };
+
+  const form = () => {
+    const role = makeField({ key: 'role', label: 'Role', type: 'word', need: true, words: ['counter', 'cellar hand', 'distiller', 'reader', 'owner'] });
+    const label = makeField({ key: 'label', label: 'Whose phone', type: 'text', need: true, max_len: 64 });
+    const ends = h('input', { type: 'datetime-local', id: 'phone-ends' });
+    const choose = h('select', { id: 'phone-run' });
+    app.engine.call('countable', {}).then(({ runs: open }) => show(choose, h('option', { value: '' }, 'none'), open.map((run) => h('option', { value: JSON.stringify(run) }, run.title))));
+    const bad = h('p', { class: 'fault', role: 'alert' });
+    return h('form', {
+      novalidate: true, 'aria-labelledby': 'add-phone', onsubmit: async (event) => {
+        event.preventDefault();
+        const run = choose.value ? JSON.parse(choose.value) : { run: '', named: [] };
+        const counter = role.get() === 'counter';
+        try {
+          issued = await ask('/devices/v1/invite', {
+            role: role.get(), label: label.get(), run: counter ? run.run : '', named: counter ? run.named : [], ends_ms: ends.value ? new Date(ends.value).getTime() : 0,
+          });
+        } catch (error) {
+          bad.textContent = error.message;
+          return;
+        }
+        show(adding, h('p', {}, 'The phone scans the square, or types the code. It is good once, until ', new Date(issued.until_ms).toLocaleTimeString([], { timeStyle: 'short' }), '.'),
+          h('p', { class: 'code' }, h('b', {}, issued.code)), square(issued.qr, issued.link), h('p', {}, 'An iPhone types it inside the icon on its home screen.'));
+        again();
+      },
+    }, h('h2', { id: 'add-phone' }, 'Add a phone'), h('p', {}, 'A phone that was never here begins with the ', h('a', { href: '/join', target: '_blank', rel: 'noopener' }, 'join sheet'), '.'),
+    role.node, h('div', { class: 'field' }, h('label', { for: 'phone-run' }, 'Bottling run it counts'), choose), label.node,
+    h('div', { class: 'field' }, h('label', { for: 'phone-ends' }, 'Its time ends'), ends), bad, h('div', { class: 'act' }, h('button', { type: 'submit', class: 'main' }, 'Make a code')));
+  };
+
+  const again = () => setTimeout(async () => {
+    if (!issued || !list.isConnected) return;
+    await refresh();
+    again();
+  }, lookAgainMs);
+
+  if (app.standing.me && app.standing.me.role !== 'owner') {
+    return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, h('p', {}, 'Only an owner’s phone shows and ends the phones of this book.'))], refresh: async () => {} };
+  }
+  show(adding, form());
+  await refresh();
+  return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, waiting, list)], refresh };
+}
+
+/** A QR code. @param {string[]} rows @param {string} words */
+function square(rows, words) {
+  const path = rows.map((row, y) => [...row].map((dark, x) => (dark === '1' ? `M${x} ${y}h1v1h-1z` : '')).join('')).join('');
+  return s('svg', { viewBox: `0 0 ${rows.length} ${rows.length}`, class: 'qr', role: 'img', 'aria-label': `QR code of ${words}`, width: '240', height: '240' },
+    s('rect', { width: rows.length, height: rows.length, fill: '#fff' }), s('path', { d: path, fill: '#000' }));
+}
+
+/** Asks the office; its refusal is the error's sentence. */
+async function ask(path, body) {
+  let response;
+  try {
+    response = await fetch(path, {
+      method: body ? 'POST' : 'GET', headers: body ? { 'Content-Type': 'application/json' } : {}, body: body ? JSON.stringify(body) : undefined,
+      cache: 'no-store', credentials: 'same-origin', signal: AbortSignal.timeout(15000),
+    });
+  } catch {
+    throw new Error('The office could not be reached. Phones are added and ended within reach of it.');
+  }
+  const got = await response.json();
+  if (response.ok) return got;
+  throw new Error((got.faults ?? []).map(({ limit, remedy }) => `${limit}${remedy ? `; ${remedy}` : ''}.`).join(' ') || 'The office did not take it.');
+}
