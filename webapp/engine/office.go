@@ -92,6 +92,10 @@ func (e *Engine) wanted() []roomWants {
 			if d.Room == room {
 				w := want{Kind: string(d.Kind), Says: d.Says, On: string(d.On), Late: string(d.On) < now.Day()}
 				w.Go, w.Act = settledAt(d)
+				if i := slices.IndexFunc(in.Wants, func(x want) bool { return x.Go == w.Go && x.On == w.On && w.Go.Month != "" }); i >= 0 { // what one month wants stands together
+					in.Wants[i].Says += " " + w.Says
+					continue
+				}
 				in.Wants = append(in.Wants, w)
 			}
 		}

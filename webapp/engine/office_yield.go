@@ -43,7 +43,7 @@ func in(year string, m book.Moment) bool { return year == "" || strings.HasPrefi
 // lossTable is every way alcohol was lost, the worst first, against all that
 // was produced in the same time.
 func (e *Engine) lossTable(year string) *table {
-	t := &table{Title: "Where alcohol is lost, the worst first", Empty: "Nothing was lost.", Rows: []row{}, Columns: []column{{Label: "Step"}, {Label: e.alcoholLabel(), Figure: true}, {Label: "Of produced", Figure: true}}}
+	t := &table{Title: "Where alcohol is lost, the worst first; a name opens the largest of its entries", Empty: "Nothing was lost.", Rows: []row{}, Columns: []column{{Label: "Step"}, {Label: e.alcoholLabel(), Figure: true}, {Label: "of made", Figure: true}}}
 	type step struct {
 		from  book.Account
 		cause book.Cause
@@ -88,7 +88,7 @@ func (e *Engine) lossTable(year string) *table {
 		if cause == "" {
 			cause = "not said"
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{{capital(cause) + ", " + string(k.class), worst[k]}, text(e.alcoholText(lost[k])), text(share)}, Note: "out of " + string(k.from) + "; the name opens the largest of them"})
+		t.Rows = append(t.Rows, row{Cells: []cell{{capital(cause) + ", " + string(k.class), worst[k]}, text(e.alcoholText(lost[k])), text(share)}, Note: "out of " + string(k.from)})
 	}
 	return t
 }

@@ -8,6 +8,9 @@ import { h, show } from '../view/dom.js';
 import { withOffset } from '../view/field.js';
 import { drawers } from './registers.js';
 
+/** So many of a room's wishes stand open; the others are folded. */
+const atOnce = 5;
+
 /** @type {import('../room/office.js').PageMaker} */
 export async function todayPage(app, at, go) {
   const wants = h('section', { class: 'leaf', 'aria-label': 'What the building wants' });
@@ -25,7 +28,8 @@ export async function todayPage(app, at, go) {
     const view = await app.engine.call('view', { what: 'office', day });
     around = view;
     show(wants, h('h2', {}, 'What the building wants today'), view.wants.length === 0 ? h('p', { class: 'help' }, 'Nothing is due, as far as this phone knows.')
-      : view.wants.map((room) => [h('h3', {}, room.room), h('ul', { class: 'wants-list' }, room.wants.map((want) => wish(app, want, go)))]));
+      : view.wants.map(({ room, wants: list }) => [h('h3', {}, room), wishes(app, list.slice(0, atOnce), go),
+        list.length > atOnce ? h('details', {}, h('summary', {}, `${list.length - atOnce} more`), wishes(app, list.slice(atOnce), go)) : null]));
     show(entries, blocks(app, view.entries));
     show(right, blocks(app, view.blocks));
   };
@@ -43,6 +47,8 @@ export async function todayPage(app, at, go) {
     refresh,
   };
 }
+
+const wishes = (app, list, go) => h('ul', { class: 'wants-list' }, list.map((want) => wish(app, want, go)));
 
 /** One thing that is due, with the way to where it is settled. */
 function wish(app, { kind, says, on, late, go: to, act }, go) {
