@@ -309,6 +309,12 @@ func (t *Tab) Below(path string) string {
 	return Wait[string](t, "(() => { const b = rig.below("+quoted(path)+"); return b.wrong && b.text })()")
 }
 
+// BelowSays waits until the sentence below a wrong field holds the words.
+func (t *Tab) BelowSays(path, words string) {
+	t.bench.Helper()
+	Wait[bool](t, "(() => { const b = rig.below("+quoted(path)+"); return b.wrong && b.text.includes("+quoted(words)+") })()")
+}
+
 // Text is what the page shows.
 func (t *Tab) Text() string {
 	t.bench.Helper()
