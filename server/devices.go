@@ -81,6 +81,9 @@ func (s *Server) devices(c echo.Context) error {
 
 func (s *Server) viewOf(d Device, you string) deviceView {
 	v := deviceView{Name: d.Name, Role: d.Role, Label: d.Label, Words: twoWords(d), Joined: d.Joined.UnixMilli(), Over: d.Over(s.now()), You: d.Name == you}
+	if d.Label == openLabel { // nobody gave it a code, so nobody compares
+		v.Words = ""
+	}
 	if g, err := role.Parse(d.Role); err == nil {
 		v.Role, v.Says = string(g.Role), g.Role.Says()
 		if g.Run != "" {

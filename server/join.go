@@ -76,6 +76,9 @@ func (s *Server) join(c echo.Context) error {
 	})
 }
 
+// openLabel is the label of a browser that joined the demo without a code.
+const openLabel = "this machine"
+
 // invitation is what lets the phone in: a code, the session it has, or that
 // this is a demo and the browser runs on this machine.
 func (s *Server) invitation(r *http.Request, req exchange.JoinRequest, session Device, known bool) (Invitation, error) {
@@ -96,7 +99,7 @@ func (s *Server) invitation(r *http.Request, req exchange.JoinRequest, session D
 	case known && !session.Over(s.now()):
 		return Invitation{Role: session.Role, Label: session.Label, Ends: session.Ended}, nil
 	case s.openJoin && onThisMachine(r):
-		return Invitation{Role: Owner, Label: "this machine"}, nil
+		return Invitation{Role: Owner, Label: openLabel}, nil
 	}
 	return Invitation{}, refuse(http.StatusUnauthorized, codeNotJoined, "code", "", "a phone joins with a code of eight letters and digits",
 		"the first owner's code is on the console of gaugebook serve; later ones come from the owner")

@@ -23,11 +23,19 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// https serves a new book with the house's own root, in this process, until
+// httpsHouse serves a new book with the house's own root, in this process, until
 // the test ends.
 func httpsHouse(t *testing.T, folder string, args ...string) (words, at string) {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
+	words, at = httpsHouseUntil(t, ctx, folder, args...)
+	t.Cleanup(stop) // last in, first out: before it is waited for
+	return words, at
+}
+
+// httpsHouseUntil is the same until a context ends.
+func httpsHouseUntil(t *testing.T, ctx context.Context, folder string, args ...string) (words, at string) {
+	t.Helper()
 	read, write := io.Pipe()
 	done := make(chan error, 1)
 	go func() {
@@ -36,7 +44,7 @@ func httpsHouse(t *testing.T, folder string, args ...string) (words, at string) 
 		write.CloseWithError(err)
 		done <- err
 	}()
-	t.Cleanup(func() { stop(); assert.NoError(t, <-done) })
+	t.Cleanup(func() { assert.NoError(t, <-done) })
 	var said bytes.Buffer
 	buf := make([]byte, 4096)
 	for !strings.Contains(said.String(), "listening on") {

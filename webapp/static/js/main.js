@@ -48,6 +48,7 @@ export class App {
     this.exchange = new Exchange(this);
     this.standing = new Standing(this);
     this.left = false;
+    this.lock = undefined;
     this.hall = new BroadcastChannel('gaugebook');
     this.hall.onmessage = ({ data }) => this.heard(data);
     /** @type {Set<{node: HTMLElement}>} */
@@ -88,7 +89,7 @@ export class App {
     this.exchange.start();
     this.watch();
     keepOffline({
-      busy: () => this.writing() || this.exchange.running,
+      busy: () => this.left || this.writing() || this.exchange.running, // who hands the phone back reads what it says
       onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', {
         words: 'Start it now',
         act: () => {
@@ -126,6 +127,7 @@ export class App {
     await this.exchange.count();
     if (joined) {
       this.joining = null;
+      await this.look(); // its role decides which doors there are
       await this.go(this.here);
     } else await this.refresh();
   }
@@ -143,17 +145,24 @@ export class App {
     return navigator.locks ? navigator.locks.request('gaugebook save', turn) : turn();
   }
 
-  /** Asks the office now and then what this phone is, and locks it at its end. */
-  async watch() {
+  /** Asks the office what this phone is. Says whether its role or its end is another than it was. */
+  async look() {
+    const { words, grant = 'owner' } = this.standing.me ?? {};
     const was = this.standing.over;
-    const words = this.standing.me?.words;
     if (!this.left && this.chain.device !== '' && !document.hidden && (await this.standing.ask())) {
       const { me } = this.standing;
-      if (me.words !== words && !me.over) this.notice('words', `The office’s screen shows two words for this phone. They must be: ${me.words}.`, { words: 'They are the same', act: () => this.notice('words', '') });
-      if (!this.writing() && this.here) await this.go(this.here);
-      else if (this.shown === null) this.showBuilding();
+      if (me.words && me.words !== words && !me.over) this.notice('words', `The office’s screen shows two words for this phone. They must be: ${me.words}.`, { words: 'They are the same', act: () => this.notice('words', '') });
+      return me.grant !== grant || this.standing.over !== was;
     }
-    if (this.standing.over !== was && this.standing.over) this.showLock();
+    return false;
+  }
+
+  /** Looks now and then, and locks the phone at its end. */
+  async watch() {
+    const changed = await this.look();
+    const joins = this.joining !== null && this.shown === this.joining;
+    if (this.standing.over && !this.left && !joins && this.shown !== this.lock) this.showLock();
+    else if (changed && !this.writing()) await this.go(this.here);
     setTimeout(() => this.watch(), watchMs);
   }
 
@@ -165,7 +174,7 @@ export class App {
       words.textContent = unsent === 0 ? 'Every entry of this phone is at the office.' : `Only on this phone: ${unsent}. The office keeps late entries aside for the owner.`;
     };
     const words = h('p', { role: 'status' });
-    this.shown = { node: h('div', { class: 'building' }, h('section', { class: 'leaf' }, h('h2', {}, 'This phone’s time has ended'),
+    this.lock = this.shown = { node: h('div', { class: 'building' }, h('section', { class: 'leaf' }, h('h2', {}, 'This phone’s time has ended'),
       h('p', {}, 'The book is closed on this phone. Nothing that was written is lost.'), words), handBackForm(this)), refresh: count };
     show(this.place, this.shown.node);
     return count();

@@ -20,7 +20,7 @@ export const thisPhone = {
       show(what, me ? [
         h('p', {}, `It writes as ${me.name}, for “${me.label}”. Its role is ${me.role}: ${me.says}.`),
         h('p', {}, me.ends_ms ? `Its time ${app.standing.over ? 'ended' : 'ends'} on ${day(me.ends_ms)}. What was written before and arrives later waits for the owner.` : 'Its time has no end.'),
-        h('p', {}, 'The office’s screen shows the same two words for it: ', h('b', {}, me.words), '.'),
+        me.words ? h('p', {}, 'The office’s screen shows the same two words for it: ', h('b', {}, me.words), '.') : null,
       ] : h('p', {}, 'The office has not said yet what this phone is for.'),
       h('p', { class: 'help' }, window.isSecureContext && navigator.serviceWorker?.controller
         ? 'The app is kept on this phone and opens without the network.'
