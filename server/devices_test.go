@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/netip"
 	"strings"
 	"testing"
 	"time"
@@ -315,4 +316,35 @@ func TestHandBackCountsWhatIsHeld(t *testing.T) {
 	d, ok := find(t, h, p.chain.Device)
 	require.True(t, ok)
 	assert.True(t, d.Over(h.clock.Now()))
+}
+
+// What a proxy says of a phone is believed from the proxy that was named, and
+// from nobody else.
+func TestProxiesAreBelievedOnlyIfTold(t *testing.T) {
+	for _, told := range []bool{true, false} {
+		h := newHouse(t, func(c *server.Config) {
+			c.Hosts = []string{"book.test"}
+			if told {
+				c.Proxies = []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8")}
+			}
+		})
+		code, err := h.srv.Invite(server.Invitation{Role: server.Owner, Label: "far"})
+		require.NoError(t, err)
+		p := h.browser()
+		body, err := json.Marshal(exchange.JoinRequest{Proto: 1, Code: code, Why: exchange.WhyNew})
+		require.NoError(t, err)
+		req := p.request("POST", exchange.PathJoin, exchange.ContentJSON, body)
+		req.Header.Set("X-Forwarded-Proto", "https")
+		req.Header.Set("X-Forwarded-Host", "book.test")
+		req.Header.Set("X-Forwarded-For", "198.51.100.9, 192.168.7.33")
+		r := p.do(req)
+		require.Equal(t, 200, r.status, r.body)
+		cookie := r.header.Get("Set-Cookie")
+		assert.Equal(t, told, strings.HasPrefix(cookie, "__Host-gaugebook-443="), cookie)
+		assert.Equal(t, told, strings.Contains(cookie, "Secure"), cookie)
+
+		req = p.request("GET", "/healthz", "", nil)
+		req.Header.Set("X-Forwarded-Host", "bank.example")
+		assert.Equal(t, map[bool]int{true: 421, false: 200}[told], p.do(req).status, "the host that the proxy tells is checked as well")
+	}
 }

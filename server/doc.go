@@ -15,6 +15,11 @@
 //	GET  /sync/v1/live         server-sent events: the log's new end, a hint to pull
 //	POST /controller/v1/join   gives a tank controller its key, for a code
 //	POST /controller/v1/readings  takes what it measured, JSON or CSV; sealed here, in its name
+//	GET  /phone/v1/me          what this phone is: role, end, two words
+//	POST /phone/v1/held        how many of the entries it names are here
+//	POST /phone/v1/leave       it is handed back
+//	…    /devices/v1           the owner's: phones, invite, end, accept what waits
+//	GET  /join, /trusted       the join sheet, and whether this phone trusts it
 //	GET  /healthz              whether the book can be read
 //
 // All but the page, join and healthz need a device's session: a cookie that no
