@@ -71,7 +71,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	}
 	var failed error
 	if !*quick {
-		failed = c.step("go test under the race detector", append([]string{"go", "test", "-race", "-short", "-timeout", "20m"}, concurrent...)...)
+		// What has one goroutine has no races: the simulator and the torn logs are
+		// left to the second run, and so are most kills of the server.
+		failed = c.step("go test under the race detector", append([]string{"env", "GAUGEBOOK_KILLS=40", "go", "test", "-race", "-short", "-skip", "^TestTornLogs$", "-timeout", "20m"}, concurrent...)...)
 	}
 	// Packages run one after another: browsers and killed servers would starve
 	// each other on two cores. Nothing is taken from an earlier run, since the
@@ -80,7 +82,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 }
 
 // concurrent are the packages with goroutines of their own.
-var concurrent = []string{"./server/...", "./sync/...", "./webapp/...", "./cmd/gaugebook"}
+var concurrent = []string{"./server/...", "./sync/exchange", "./webapp/...", "./cmd/gaugebook"}
 
 type checker struct {
 	ctx            context.Context
