@@ -330,6 +330,6 @@ export async function entryForm(app, shape) {
   const description = await app.engine.call('form', { kind: shape.kind });
   const form = new EntryForm(app, shape, description);
   await form.ready;
-  if (!app.standing.may(shape.kind)) show(form.node, h('p', { class: 'help' }, `A phone of the role ${app.standing.me.role} does not write this: ${shape.kind}.`));
+  if (shape.save && !app.standing.may(shape.kind)) show(form.node, h('p', { class: 'help' }, `A phone of the role ${app.standing.me.role} does not write this: ${shape.kind}.`));
   return form;
 }
