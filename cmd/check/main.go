@@ -38,6 +38,7 @@ var tools = []tool{
 	{"chromium", "chromium", "the browser tests drive it"},
 	{"strace", "strace", "a test watches that the disk is asked before the reply leaves"},
 	{"gcc", "gcc libc6-dev", "the race detector is linked with it"},
+	{"certutil", "libnss3-tools", "a test gives Chromium the house's own root to trust"},
 	{"hledger", "hledger", "the accounts are checked against it"},
 }
 

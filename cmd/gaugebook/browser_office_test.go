@@ -1,12 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gaugebook/calc/demo"
 	"gaugebook/cmd/internal/rig"
 )
 
@@ -29,6 +31,7 @@ func officeMonth(t *testing.T, s stage) {
 		tab.Tap("Join this book")
 	}
 	tab.Until("Which room are you in?")
+	rig.Wait[bool](tab, fmt.Sprintf("(async () => await rig.held() >= %d)()", len(demo.Eighteen()))) // the whole book is on the phone
 	sent(tab)
 	keptOffline(tab)
 	o.Wire.Cut()
