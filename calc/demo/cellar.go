@@ -132,9 +132,9 @@ func (l *line) gin() {
 	l.lots++
 	d.write(officePhone, hand, &book.DeliveryReceived{Material: book.Botanicals, Variety: "Juniper and peel", Weighing: book.Weighing{Net: figure("4.2kg")}, Supplier: d.suppliers["Sallowfield Growers"]})
 	start := &book.RunStarted{Still: l.still, Product: d.products["Juniper Gin"], Way: "pot", Receiver: l.receivers[book.Heads],
-		Charge: []book.Charge{{Vessel: l.neutral, Gauge: book.Gauge{Volume: figure("22gal"), VolumeTemp: figure("68F")}}}, Note: "basket: juniper, peel, coriander"}
+		Charge: []book.Charge{{Vessel: l.neutral, Gauge: book.Gauge{Volume: figure("22gal"), VolumeTemp: figure("68F")}}}, Note: "22 gal of water go in with it"}
 	run := d.write(stillPhone, distiller, start)
-	l.distil(run, 22*3.785*0.95, "Juniper Gin")
+	l.distil(run, 44, 22*3.785*0.95, "Juniper Gin")
 }
 
 // steep makes the blackcurrant liqueur: fruit in neutral spirit, drained after

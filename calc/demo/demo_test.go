@@ -135,3 +135,28 @@ func BenchmarkLife(b *testing.B) {
 		b.ReportMetric(float64(len(Life(120, 8))), "entries")
 	}
 }
+
+// What is on hand is printed within a tenth of what it is, and an account that
+// is empty prints nothing, though every line is rounded for itself.
+func TestWhatIsOnHandIsPrintedAsItIs(t *testing.T) {
+	s := fold(Eighteen()).State()
+	looked := 0
+	for month := range s.Closed() {
+		for _, f := range report.Of(s, month).Forms {
+			for _, l := range f.Lines {
+				if !l.OnHand() || len(f.Columns) < 3 { // a form with one column sums the kinds
+					continue
+				}
+				for _, c := range l.Cells[:len(l.Cells)-1] {
+					looked++
+					off := c.Off(book.US)
+					assert.True(t, off >= -1 && off <= 1, "%s %s %s: printed %s of %v", month, f.Form, c.Column, c.Printed, c.Amount.ProofGallons())
+					if c.Amount == 0 {
+						assert.Zero(t, c.Printed, "%s %s %s", month, f.Form, c.Column)
+					}
+				}
+			}
+		}
+	}
+	assert.Greater(t, looked, 100)
+}

@@ -9,6 +9,7 @@ import (
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/still"
 )
 
 // An Entry is one entry of the demo, in the order it reached the office.
@@ -74,6 +75,7 @@ type diary struct {
 	tasks      tasks
 	order      int
 	overfilled bool
+	curves     map[float64]still.Curve // by the proof of the charge
 	house
 }
 

@@ -21,8 +21,8 @@ func (d *diary) planMess() {
 	when(2026, time.January, 29, 11, d.laboratory)
 	when(2026, time.May, 5, 13, d.recall)
 	when(2025, time.December, 3, 10, d.oneMoveTwice)
-	when(2025, time.October, 20, 6, func() { d.leave(cellarPhone) })
-	when(2025, time.October, 29, 6, d.comeBack)
+	when(2025, time.October, 10, 6, func() { d.leave(cellarPhone) })
+	when(2025, time.October, 19, 6, d.comeBack)
 	when(2026, time.June, 9, 16, d.checkInstruments)
 }
 

@@ -1,11 +1,13 @@
 package demo
 
 import (
-	"math"
+	"sort"
 	"time"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/spirit"
+	"gaugebook/calc/still"
 )
 
 // queue starts a run on the next day that the still is free.
@@ -36,40 +38,88 @@ func (l *line) run(c *crop, f book.Address, litres float64) {
 		start.Charge = append(start.Charge, book.Charge{Vessel: l.feints, Gauge: book.Gauge{Volume: figure("12gal"), VolumeTemp: figure("68F")}})
 		litres += 12 * 3.785 * feints.Strength().ABV20() / 100
 	}
+	gallons := d.b.State().Vessel(f).Content.Volume.Litres() / 3.785411784
+	if len(start.Charge) > 1 {
+		gallons += 12
+	}
 	run := d.write(stillPhone, distiller, start)
 	l.busy[f] = false
-	l.distil(run, litres, c.product)
+	l.distil(run, gallons, litres, c.product)
 }
 
 // A stretch is the part of a run that one receiver collects.
 type stretch struct {
-	fraction  book.Fraction
-	share     float64 // of the pure alcohol of the charge
-	from, to  float64 // proof at the parrot
-	readings  int
-	vapourLow float64 // °F at its start
+	fraction book.Fraction
+	from, to float64 // of the pure alcohol that comes over
+	readings int
 }
 
-var stretches = []stretch{
-	{book.Heads, 0.04, 163, 158, 3, 174.5},
-	{book.Hearts, 0.70, 157, 121, 19, 175.5},
-	{book.Tails, 0.17, 117, 42, 9, 184},
+var stretches = []stretch{{book.Heads, 0, 0.035, 3}, {book.Hearts, 0.035, 0.84, 19}, {book.Tails, 0.84, 1, 9}}
+
+// The still works as about one plate, and is run until so little
+// comes over that it is not worth the steam.
+var (
+	way    = still.Way{Plates: 0.9, Reflux: still.TotalReflux()}
+	runEnd = still.End{Spirit: mustProof(38)}
+)
+
+func mustProof(proof float64) spirit.Strength {
+	s, err := spirit.FromProof(proof)
+	if err != nil {
+		panic(err)
+	}
+	return s
 }
 
-// distil logs a run from the first drop to the gauges.
-func (l *line) distil(run book.Address, litres float64, product string) {
+// over is what comes over from 100 gallons of a charge: its curve is worked out
+// once for each tenth of a proof, and is the same for any amount.
+func (d *diary) over(proof float64) still.Curve {
+	proof = toTenth(proof)
+	if c, ok := d.curves[proof]; ok {
+		return c
+	}
+	charge, err := still.ChargeOf(figure("100gal"), q(proof, 1, quantity.Proof))
+	if err != nil {
+		panic(err)
+	}
+	c, err := still.Distil(still.Run{Charge: charge, Way: way, Pressure: still.StandardAtmosphere, End: runEnd})
+	if err != nil {
+		panic(err)
+	}
+	if d.curves == nil {
+		d.curves = map[float64]still.Curve{}
+	}
+	d.curves[proof] = c
+	return c
+}
+
+// at is the moment of a curve at which a part of its pure alcohol is over.
+func at(c still.Curve, share float64) still.Point {
+	whole := c.Last().Drawn.PureAlcohol()
+	i := sort.Search(len(c.Points), func(i int) bool { return c.Points[i].Drawn.PureAlcohol() >= share*whole })
+	return c.Points[min(i, len(c.Points)-1)]
+}
+
+// distil logs a run from the first drop to the gauges; gallons and litres are
+// the charge and the pure alcohol in it.
+func (l *line) distil(run book.Address, gallons, litres float64, product string) {
 	d := l.d
+	curve := d.over(200 * litres / (gallons * 3.785411784))
+	scale := gallons / 100
+	collected := func(a, b still.Point) (in, proof float64) {
+		got := still.Liquid{Ethanol: b.Drawn.Ethanol - a.Drawn.Ethanol, Water: b.Drawn.Water - a.Drawn.Water}
+		return scale * got.VolumeAt(spirit.At60F) / 3.785411784, got.Strength().Proof()
+	}
 	d.pass(95)
 	for i, s := range stretches {
 		if i > 0 {
 			d.write(stillPhone, distiller, &book.ReceiverChanged{Run: run, Fraction: s.fraction, Receiver: l.receivers[s.fraction],
 				Nose: pick(d, "sharp gone, fruit comes", "round, clean", "wet cardboard, oily")})
 		}
-		gallons := litres * s.share / ((s.from + s.to) / 400) / 3.785
 		for n := range s.readings {
-			at := (float64(n) + 0.5) / float64(s.readings)
-			proof := s.from + (s.to-s.from)*math.Pow(at, 1.4)
-			d.draw(run, proof, s.vapourLow+at*(s.from-s.to)*0.12, gallons*float64(n+1)/float64(s.readings))
+			now := at(curve, s.from+(s.to-s.from)*(float64(n)+0.8)/float64(s.readings))
+			in, _ := collected(at(curve, s.from), now)
+			d.draw(run, now.Spirit.Proof(), float64(now.Vapour)*1.8+32, in)
 			d.pass(9 + d.rnd.IntN(5))
 		}
 	}
@@ -79,15 +129,15 @@ func (l *line) distil(run book.Address, litres float64, product string) {
 	}
 	d.pass(20)
 	for _, s := range stretches {
-		middle := (s.from + s.to) / 2
-		gallons := litres * s.share / (middle / 200) / 3.785
-		in := &book.ReceiverGauged{Run: run, Fraction: s.fraction, Vessel: l.receivers[s.fraction], Gauge: d.gauged(gallons, middle)}
+		in, proof := collected(at(curve, s.from), at(curve, s.to))
+		gauge := &book.ReceiverGauged{Run: run, Fraction: s.fraction, Vessel: l.receivers[s.fraction], Gauge: d.gauged(in, proof)}
 		if s.fraction == book.Hearts {
-			in.Name = product + " hearts"
+			gauge.Name = product + " hearts"
 		}
-		d.write(stillPhone, distiller, in)
+		d.write(stillPhone, distiller, gauge)
 	}
-	d.write(stillPhone, distiller, &book.RunEnded{Run: run, Stillage: q(d.about(118, 0.05), 0, quantity.Gallon), StillageStrength: figure("0.6%")})
+	left := curve.Last().Left
+	d.write(stillPhone, distiller, &book.RunEnded{Run: run, Stillage: q(d.about(scale*left.VolumeAt(spirit.At60F)/3.785411784, 0.01), 0, quantity.Gallon), StillageStrength: q(left.Strength().ABV20(), 1, quantity.ABV20)})
 	d.write(stillPhone, distiller, &book.CostNoted{What: "hours", Hours: q(d.about(8.5, 0.1), 1, quantity.Hour), Into: run})
 	d.pass(15)
 	l.putAway(product)

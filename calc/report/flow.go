@@ -19,15 +19,18 @@ func (k way) compare(l way) int {
 	return cmp.Or(cmp.Compare(k.month, l.month), cmp.Compare(k.from, l.from), cmp.Compare(k.to, l.to), cmp.Compare(k.kind, l.kind))
 }
 
-// A flow is all that went one way. It is the smallest figure that is rounded:
-// lines and balances are sums of rounded flows, so that the forms agree with
-// themselves, with each other and with the month before, by construction.
+// A flow is all that went one way. It is the smallest figure that is rounded
+// (see round): lines and balances are sums of rounded flows, so that the forms
+// agree with themselves, with each other and with the month before, by
+// construction.
 type flow struct {
 	way
 	amount  book.Alcohol
 	entries []Share        // of the month itself
 	late    []book.Address // written or corrected after a month was closed
 	turned  bool           // adjustments were more than what moved
+	printed Tenths         // see round
+	evened  bool           // by a tenth, there
 }
 
 // A Share is what one entry adds to a figure.
@@ -117,7 +120,9 @@ func flows(s *book.State, month string) []*flow {
 			}
 		}
 	}
-	return forward(all)
+	out := forward(all)
+	round(out, convention)
+	return out
 }
 
 // firstOpen is the month after the last closed one.

@@ -51,12 +51,13 @@ type Cell struct {
 	Entries  []Share      // in book order for each way the alcohol went
 	Adjusted book.Alcohol
 	Late     []book.Address // written or corrected after a closed month was signed for
+	Evened   bool           // a tenth off its own rounding, so that what is on hand can be printed: see round
 	turned   bool
 }
 
-// Off is how far the printed figure is from the exact one, rounded by itself. A
-// flow is printed as it rounds; what is on hand carries the roundings of the
-// months before, until an inventory settles them.
+// Off is how far the printed figure is from the exact one, rounded by itself: 0
+// or a tenth, where the figures were made to agree (see round); more only where
+// no flow of the month could be turned.
 func (c *Cell) Off(in book.Convention) Tenths { return c.Printed - tenth(c.Amount, in) }
 
 // A Line is one line of a form.
@@ -71,6 +72,9 @@ type Line struct {
 
 // OnHand reports whether the line says what is on hand.
 func (l *Line) OnHand() bool { return l.what == closing }
+
+// Flow reports whether the line is a movement that its form counts.
+func (l *Line) Flow() bool { return l.what == flowIn || l.what == flowOut }
 
 // A Form is one part of one of the monthly reports.
 type Form struct {
@@ -113,7 +117,7 @@ func Of(s *book.State, month string) Month {
 	}
 	for _, f := range all {
 		if f.month == month {
-			m.Removed += Tenths(change(book.TaxDetermined, f.way)) * tenth(f.amount, m.House.Convention)
+			m.Removed += Tenths(change(book.TaxDetermined, f.way)) * f.printed
 		}
 	}
 	if m.House.Convention == book.Metric {
@@ -183,7 +187,7 @@ func (f *form) fill(all []*flow, month string, in book.Convention) Form {
 			if sign := f.balance(&f.lines[i], k, month); sign != 0 {
 				c := &out.Lines[i].Cells[column]
 				c.Amount += book.Alcohol(sign) * k.amount
-				if c.Printed += Tenths(sign) * tenth(k.amount, in); f.lines[i].what == apart {
+				if c.Printed += Tenths(sign) * k.printed; f.lines[i].what == apart {
 					c.Printed = tenth(c.Amount, in) // in no total: as it is
 				}
 			}
@@ -196,7 +200,7 @@ func (f *form) fill(all []*flow, month string, in book.Convention) Form {
 			out.strays = append(out.strays, k)
 			continue
 		}
-		out.Lines[at].Cells[column].add(k, in)
+		out.Lines[at].Cells[column].add(k)
 	}
 	for c := range columns {
 		out.sum(c)
@@ -211,13 +215,14 @@ func (f *form) touches(k *flow) bool {
 	return slices.Contains(f.accounts, k.from) || slices.Contains(f.accounts, k.to)
 }
 
-func (c *Cell) add(f *flow, in book.Convention) {
+func (c *Cell) add(f *flow) {
 	c.Amount += f.amount
-	c.Printed += tenth(f.amount, in)
+	c.Printed += f.printed
 	c.Adjusted += f.adjusted()
 	c.Entries = append(c.Entries, f.entries...)
 	c.Late = append(c.Late, f.late...)
 	c.turned = c.turned || f.turned
+	c.Evened = c.Evened || f.evened
 }
 
 // balance says what a flow adds to a line that shows what is on hand.
@@ -264,6 +269,7 @@ func (c *Cell) include(d *Cell) {
 	c.Adjusted += d.Adjusted
 	c.Entries = append(c.Entries, d.Entries...)
 	c.Late = append(c.Late, d.Late...)
+	c.Evened = c.Evened || d.Evened
 }
 
 // total adds the column that sums each line across the kinds of spirits.

@@ -246,7 +246,7 @@ func redistilled(m *Month, all []*flow) (Form, bool) {
 		l := f.line("", string(k), "the numbers of its lines were not read")
 		for _, x := range all {
 			if x.month == m.Month && x.to == book.Distilling && x.kind == k {
-				l.Cells[0].add(x, book.US)
+				l.Cells[0].add(x)
 			}
 		}
 		if l.Cells[0].Amount != 0 {
@@ -273,7 +273,7 @@ func processed(m *Month, all []*flow) Form {
 			for i, number := range []string{"2", "9"} {
 				at := slices.IndexFunc(bulk.lines, func(r rule) bool { return r.number == number })
 				if r := bulk.lines[at]; slices.Contains(r.from, x.from) && slices.Contains(r.to, x.to) {
-					l.Cells[i].add(x, book.US)
+					l.Cells[i].add(x)
 				}
 			}
 		}

@@ -179,20 +179,24 @@ func (p *printedMonth) form(w io.Writer, f *report.Form) {
 	}
 }
 
-// carried says what is on hand exactly, where the printed figure is not its
+// carried says what a figure is exactly, where the printed one is not its
 // rounding.
 func (p *printedMonth) carried(w io.Writer, f *report.Form, shown []int) {
 	for _, l := range f.Lines {
 		var exact []string
 		for _, i := range shown {
-			if c := l.Cells[i]; l.OnHand() && c.Off(p.House.Convention) != 0 {
+			if c := l.Cells[i]; (l.OnHand() || c.Evened && l.Flow()) && c.Off(p.House.Convention) != 0 {
 				exact = append(exact, fmt.Sprintf("%s %s", c.Column, p.exact(c.Amount)))
 			}
 		}
 		if len(exact) == 0 {
 			continue
 		}
-		text := l.Meaning + ": printed as the lines above it come to, each rounded by itself; exactly " + strings.Join(exact, "; ")
+		why := "printed as the lines above it come to, each rounded by itself"
+		if l.Flow() {
+			why = "a tenth off its own rounding, so that what is on hand can be printed"
+		}
+		text := l.Meaning + ": " + why + "; exactly " + strings.Join(exact, "; ")
 		for _, line := range wrap(text, p.width-4) {
 			fmt.Fprintln(w, "    "+line)
 		}

@@ -336,6 +336,10 @@ func (e *Engine) figure(month, at string) (any, error) {
 		return out, nil
 	}
 	out.Entries = e.sharesTable(x)
+	if x.Evened {
+		out.Says = "It is printed a tenth off its own rounding, so that what is on hand can be printed; exactly it is " + out.Exact + "."
+		return out, nil
+	}
 	switch {
 	case x.Adjusted != 0 && m.ClosedBy != "":
 		out.Says = "Signed for, and told otherwise since: " + e.exact(x.Adjusted) + "."
