@@ -16,10 +16,10 @@ import (
 	"gaugebook/calc/role"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
+	"gaugebook/webapp/engine"
 
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
-	"github.com/skip2/go-qrcode"
 )
 
 // codeLife is how long a code for a phone that stands beside is good.
@@ -173,28 +173,11 @@ func (s *Server) invite(c echo.Context) error {
 	s.log.Info("a phone is invited", "by", deviceOf(c).Name, "role", inv.Role, "label", inv.Label)
 	// After the number sign: it is sent to nobody, and in no log.
 	link := origin(c.Request()) + "/#join=" + code
-	rows, err := squares(link)
+	rows, err := engine.Squares(link)
 	if err != nil {
 		return err
 	}
 	return c.JSON(http.StatusOK, map[string]any{"code": code, "until_ms": inv.Until.UnixMilli(), "link": link, "qr": rows})
-}
-
-// squares is a text's QR code, a string of 0 and 1 for each row.
-func squares(text string) ([]string, error) {
-	q, err := qrcode.New(text, qrcode.Medium)
-	if err != nil {
-		return nil, err
-	}
-	var rows []string
-	for _, row := range q.Bitmap() {
-		var b strings.Builder
-		for _, dark := range row {
-			b.WriteByte("01"[map[bool]int{true: 1}[dark]])
-		}
-		rows = append(rows, b.String())
-	}
-	return rows, nil
 }
 
 func origin(r *http.Request) string {

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"github.com/labstack/echo/v4"
+
+	"gaugebook/webapp/engine"
 )
 
 // A Sheet is what the join sheet tells: where the book is, and what a phone
@@ -39,7 +41,7 @@ var sheetScript []byte
 
 // sheetFiles are the sheet's files by path.
 func (sh Sheet) files() (map[string]sheetFile, error) {
-	rows, err := squares(sh.Join)
+	rows, err := engine.Squares(sh.Join)
 	if err != nil {
 		return nil, err
 	}

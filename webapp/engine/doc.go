@@ -14,6 +14,7 @@
 //	view      {what, …}               what a room shows: 'yard', 'mash',
 //	                                  'ferment', 'still', 'store', 'bottling',
 //	                                  'office', 'entry'
+//	qr        {text}                  a text to be scanned               {rows}
 //	exchange  an exchange.Event       what to do about it                {effects}
 //
 // A form of the kind 'calc strike' is the calculation of that name in

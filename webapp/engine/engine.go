@@ -58,6 +58,7 @@ var calls = map[string]func(*Engine, []byte) (any, error){
 	"role":      with((*Engine).roleIs),
 	"countable": with((*Engine).countable),
 	"exchange":  with((*Engine).exchangeEvent),
+	"qr":        with((*Engine).qr),
 }
 
 // with reads a call's JSON into what it takes.

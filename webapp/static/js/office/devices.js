@@ -4,8 +4,9 @@
  *
  * @module
  */
-import { h, s, show } from '../view/dom.js';
+import { h, show } from '../view/dom.js';
 import { makeField } from '../view/field.js';
+import { square } from '../view/square.js';
 
 const lookAgainMs = 2500;
 
@@ -107,13 +108,6 @@ export async function devicesPage(app) {
   show(adding, form());
   await refresh();
   return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, waiting, list)], refresh };
-}
-
-/** A QR code. @param {string[]} rows @param {string} words */
-function square(rows, words) {
-  const path = rows.map((row, y) => [...row].map((dark, x) => (dark === '1' ? `M${x} ${y}h1v1h-1z` : '')).join('')).join('');
-  return s('svg', { viewBox: `0 0 ${rows.length} ${rows.length}`, class: 'qr', role: 'img', 'aria-label': `QR code of ${words}`, width: '240', height: '240' },
-    s('rect', { width: rows.length, height: rows.length, fill: '#fff' }), s('path', { d: path, fill: '#000' }));
 }
 
 /** Asks the office; its refusal is the error's sentence. */

@@ -10,6 +10,7 @@
  */
 import { freshId, h, show } from './dom.js';
 import { makeField, withOffset } from './field.js';
+import { square } from './square.js';
 import { bigFigure, working } from './working.js';
 import { Refused } from '../engine.js';
 import { NoRoom } from '../log.js';
@@ -285,13 +286,15 @@ export class EntryForm {
   }
 
   /** The phone takes nothing more: the entry is offered as text, to be sent another way or written down. */
-  offerText() {
+  async offerText() {
     const typed = Object.entries({ happened: this.happened() || withOffset(new Date()), by: this.app.by, ...this.body() });
     const lines = [this.shape.kind, ...typed.map(([key, value]) => `${key}: ${typeof value === 'string' ? value : JSON.stringify(value)}`)];
     const area = h('textarea', { id: freshId('text'), readonly: true, rows: '8', onfocus: () => area.select() }, lines.join('\n'));
     const copied = h('span', { role: 'status' });
     show(this.asText, h('div', { class: 'field' }, h('label', { for: area.id }, 'The entry as text'), area),
       h('button', { type: 'button', class: 'quiet', onclick: () => navigator.clipboard.writeText(area.value).then(() => show(copied, 'Copied'), () => area.focus()) }, 'Copy the text'), copied);
+    const { rows } = await this.app.engine.call('qr', { text: area.value }).catch(() => ({ rows: null })); // too long for one: the text is there
+    if (rows && this.asText.contains(area)) this.asText.append(h('p', { class: 'help' }, 'Or let another phone scan it:'), square(rows, 'the entry'));
   }
 
   /**
