@@ -58,6 +58,7 @@ func fullPhone(t *testing.T, s stage) {
 	tab.Tap("Save the reading")
 	tab.Until("The phone has no room left: nothing was saved")
 	text := rig.Wait[string](tab, "rig.find('The entry as text')?.value")
+	rig.Wait[bool](tab, "document.querySelector('.act .qr') !== null") // and to be scanned by another phone
 	for _, line := range []string{"draw read\n", "\nby: JS\n", "indicated: 151.5", "temp: 60"} {
 		assert.Contains(t, text, line)
 	}
