@@ -244,7 +244,7 @@ func (g Gauging) measured() (m, um, q, uq float64, err error) {
 			p.U = 0.2
 		}
 	}
-	out, err := worked([]quantity.Estimate{a, p}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{a, p}, func(x []float64) ([]float64, error) {
 		s, err := strengthIn(strength.Unit(), x[1])
 		if err != nil {
 			return nil, err
@@ -468,11 +468,11 @@ func (f *Fitted) describe(humidity quantity.Reading) {
 	scale := f.Barrel.Gauges[0].Strength.Unit()
 	now, err := f.spread(f.at)
 	if err == nil {
-		f.Loss, f.Drift = figure(now[3], quantity.Percent, true), figure(now[4], scale, true)
-		f.BreakEven = figure(now[5], quantity.Percent, true)
+		f.Loss, f.Drift = quantity.FigureOf(now[3], quantity.Percent, true), quantity.FigureOf(now[4], scale, true)
+		f.BreakEven = quantity.FigureOf(now[5], quantity.Percent, true)
 	}
-	f.WaterRate = figure(quantity.Estimate{Value: f.at.x[2], U: math.Sqrt(max(f.at.p[2][2], 0))}, quantity.Kilogram, true)
-	f.EthanolRate = figure(quantity.Estimate{Value: f.at.x[3], U: math.Sqrt(max(f.at.p[3][3], 0))}, quantity.Kilogram, true)
+	f.WaterRate = quantity.FigureOf(quantity.Estimate{Value: f.at.x[2], U: math.Sqrt(max(f.at.p[2][2], 0))}, quantity.Kilogram, true)
+	f.EthanolRate = quantity.FigureOf(quantity.Estimate{Value: f.at.x[3], U: math.Sqrt(max(f.at.p[3][3], 0))}, quantity.Kilogram, true)
 	if f.Barrel.Humidity.IsNone() {
 		f.Notes = append(f.Notes, "No humidity was given: 65 % is taken, and the water's rate makes up for the difference.")
 	}
@@ -519,7 +519,7 @@ func (f Fitted) At(on time.Time) (Forecast, error) {
 	if k.x[0]+k.x[1] < 0.05*(f.at.x[0]+f.at.x[1]) {
 		return Forecast{}, fault.List{{Code: fault.TooHigh, Field: "day", Value: on.Format(time.DateOnly), Limit: "is past the day on which the barrel is nearly empty", Remedy: "ask for an earlier day"}}
 	}
-	r := Forecast{On: on, Volume: figure(out[0], f.volumeUnit(), true), Strength: figure(out[1], f.Barrel.Gauges[0].Strength.Unit(), true), PureAlcohol: figure(out[2], quantity.Litre, true)}
+	r := Forecast{On: on, Volume: quantity.FigureOf(out[0], f.volumeUnit(), true), Strength: quantity.FigureOf(out[1], f.Barrel.Gauges[0].Strength.Unit(), true), PureAlcohol: quantity.FigureOf(out[2], quantity.Litre, true)}
 	r.Explained = quantity.Explain(func(w *quantity.Working) {
 		*w = append(*w, f.Working()...)
 		w.Add("years from the last gauge", quantity.Fixed(float64(days(day(f.last), day(on)))/daysInYear, 2))

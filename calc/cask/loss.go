@@ -72,7 +72,7 @@ func Evaporate(e Evaporation) (Evaporated, error) {
 		in[4], in[5] = e.Strength.EstimateIn(e.Strength.Unit()), e.Drift.EstimateIn(e.Drift.Unit())
 	}
 	var y [6]float64
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		first := x[1]
 		if e.FirstYear.IsNone() {
 			first = x[2]
@@ -96,9 +96,9 @@ func Evaporate(e Evaporation) (Evaporated, error) {
 		return Evaporated{}, err
 	}
 	doubted := quantity.Doubted(e.Volume, e.FirstYear, e.Yearly, e.Years, e.Strength, e.Drift)
-	r := Evaporated{Volume: figure(out[0], unit, doubted), Lost: figure(out[1], unit, doubted), LostShare: figure(out[2], quantity.Percent, doubted)}
+	r := Evaporated{Volume: quantity.FigureOf(out[0], unit, doubted), Lost: quantity.FigureOf(out[1], unit, doubted), LostShare: quantity.FigureOf(out[2], quantity.Percent, doubted)}
 	if strong {
-		r.Strength, r.PureAlcohol, r.PureLost = figure(out[3], e.Strength.Unit(), doubted), figure(out[4], quantity.Litre, doubted), figure(out[5], quantity.Litre, doubted)
+		r.Strength, r.PureAlcohol, r.PureLost = quantity.FigureOf(out[3], e.Strength.Unit(), doubted), quantity.FigureOf(out[4], quantity.Litre, doubted), quantity.FigureOf(out[5], quantity.Litre, doubted)
 	}
 	r.Explained = quantity.Explain(func(w *quantity.Working) {
 		t := e.Years.Float()

@@ -60,11 +60,11 @@ func Macerate(m Maceration) (Macerated, error) {
 	parts := []spirit.Part{{Amount: m.Spirit, Strength: m.Strength}}
 	doubted := quantity.Doubted(m.Spirit, m.Strength, m.Fruit, m.Water)
 	if share.Value > 0 {
-		w, err := worked([]quantity.Estimate{share, kg}, func(x []float64) ([]float64, error) { return []float64{x[0] / 100 * x[1]}, nil })
+		w, err := quantity.PropagateFinite([]quantity.Estimate{share, kg}, func(x []float64) ([]float64, error) { return []float64{x[0] / 100 * x[1]}, nil })
 		if err != nil {
 			return Macerated{}, err
 		}
-		parts = append(parts, spirit.Part{Amount: figure(w[0], quantity.Kilogram, doubted).Reading(6), Strength: quantity.MustParse("0", m.Strength.Unit())})
+		parts = append(parts, spirit.Part{Amount: quantity.FigureOf(w[0], quantity.Kilogram, doubted).Reading(6), Strength: quantity.MustParse("0", m.Strength.Unit())})
 	}
 	b, err := spirit.Blend(parts...)
 	if err != nil {

@@ -89,7 +89,7 @@ func (t Table) Volume(dip quantity.Reading) (Dipped, error) {
 	d.Method = "the tank's own table"
 	lower, upper := at(dip.In(quantity.Centimetre))
 	slope := (upper.Volume.In(t.unit) - lower.Volume.In(t.unit)) / (upper.Dip.In(quantity.Centimetre) - lower.Dip.In(quantity.Centimetre))
-	d.PerCM = figure(quantity.Estimate{Value: slope}, t.unit, false)
+	d.PerCM = quantity.FigureOf(quantity.Estimate{Value: slope}, t.unit, false)
 	if doubted { // the slope of the row itself, also at its ends
 		d.Volume.U = slope * dip.UncertaintyIn(quantity.Centimetre)
 	}
@@ -115,14 +115,14 @@ func (c Upright) Volume(dip quantity.Reading) (Dipped, error) {
 		return Dipped{}, err
 	}
 	area := math.Pi / 4 / 1000
-	out, err := worked([]quantity.Estimate{c.Diameter.EstimateIn(quantity.Centimetre), dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{c.Diameter.EstimateIn(quantity.Centimetre), dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) {
 		return []float64{area * x[0] * x[0] * x[1], area * x[0] * x[0]}, nil
 	})
 	if err != nil {
 		return Dipped{}, err
 	}
 	doubted := quantity.Doubted(c.Diameter, dip)
-	d := Dipped{Volume: figure(out[0], quantity.Litre, doubted), PerCM: figure(out[1], quantity.Litre, c.Diameter.HasHalfWidth()), Method: "an upright cylinder with a flat bottom: a dished bottom, fittings and a lean are not in it"}
+	d := Dipped{Volume: quantity.FigureOf(out[0], quantity.Litre, doubted), PerCM: quantity.FigureOf(out[1], quantity.Litre, c.Diameter.HasHalfWidth()), Method: "an upright cylinder with a flat bottom: a dished bottom, fittings and a lean are not in it"}
 	d.Explained = quantity.Explain(func(w *quantity.Working) {
 		w.Add("for each centimetre, π ÷ 4 × diameter²", d.PerCM.Text(3))
 		w.Add("volume at "+dip.String(), d.Volume.Text(2))
@@ -150,7 +150,7 @@ func (c Lying) Volume(dip quantity.Reading) (Dipped, error) {
 		h = min(max(h, 0), d)
 		return r*r*math.Acos((r-h)/r) - (r-h)*math.Sqrt(max(2*r*h-h*h, 0))
 	}
-	out, err := worked([]quantity.Estimate{c.Diameter.EstimateIn(quantity.Centimetre), c.Length.EstimateIn(quantity.Centimetre), dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{c.Diameter.EstimateIn(quantity.Centimetre), c.Length.EstimateIn(quantity.Centimetre), dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) {
 		h := min(max(x[2], 0), x[0])
 		return []float64{segment(x[0], x[2]) * x[1] / 1000, 2 * math.Sqrt(max(x[0]*h-h*h, 0)) * x[1] / 1000}, nil
 	})
@@ -158,7 +158,7 @@ func (c Lying) Volume(dip quantity.Reading) (Dipped, error) {
 		return Dipped{}, err
 	}
 	doubted := quantity.Doubted(c.Diameter, c.Length, dip)
-	d := Dipped{Volume: figure(out[0], quantity.Litre, doubted), PerCM: quantity.Figure{Value: out[1].Value, Unit: quantity.Litre}, Method: "a lying cylinder with flat ends, level: dished ends, fittings and a slope are not in it"}
+	d := Dipped{Volume: quantity.FigureOf(out[0], quantity.Litre, doubted), PerCM: quantity.Figure{Value: out[1].Value, Unit: quantity.Litre}, Method: "a lying cylinder with flat ends, level: dished ends, fittings and a slope are not in it"}
 	d.Explained = quantity.Explain(func(w *quantity.Working) {
 		w.Add("the segment of the circle below the dip", quantity.Fixed(d.Volume.Value/c.Length.In(quantity.Centimetre)*1000, 1)+" cm2")
 		w.Add("volume, that × the length "+c.Length.String(), d.Volume.Text(2))
@@ -185,9 +185,9 @@ func checkDip(dip quantity.Reading, low, high float64, of string) error {
 
 // dipped works a volume out at a dip.
 func dipped(dip quantity.Reading, unit quantity.Unit, f func(cm float64) float64) (Dipped, bool, error) {
-	out, err := worked([]quantity.Estimate{dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) { return []float64{f(x[0])}, nil })
+	out, err := quantity.PropagateFinite([]quantity.Estimate{dip.EstimateIn(quantity.Centimetre)}, func(x []float64) ([]float64, error) { return []float64{f(x[0])}, nil })
 	if err != nil {
 		return Dipped{}, false, err
 	}
-	return Dipped{Volume: figure(out[0], unit, dip.HasHalfWidth())}, dip.HasHalfWidth(), nil
+	return Dipped{Volume: quantity.FigureOf(out[0], unit, dip.HasHalfWidth())}, dip.HasHalfWidth(), nil
 }

@@ -89,7 +89,7 @@ func Expect(r Run) (Expected, error) {
 	}
 	size := r.Size.In(quantity.Litre)
 	var y [2]float64
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		volume := x[0]
 		if !r.Temp.IsNone() {
 			s, err := strengthIn(r.Strength.Unit(), x[2])
@@ -104,7 +104,7 @@ func Expect(r Run) (Expected, error) {
 	if err != nil {
 		return Expected{}, err
 	}
-	e := Expected{Volume: figure(out[0], quantity.Litre, quantity.Doubted(r.Tank, r.Temp, r.Strength)), Bottles: figure(out[1], quantity.NoUnit, quantity.Doubted(r.Tank, r.Temp, r.Strength, r.Heel, loss))}
+	e := Expected{Volume: quantity.FigureOf(out[0], quantity.Litre, quantity.Doubted(r.Tank, r.Temp, r.Strength)), Bottles: quantity.FigureOf(out[1], quantity.NoUnit, quantity.Doubted(r.Tank, r.Temp, r.Strength, r.Heel, loss))}
 	// A whole number of bottles as far as rounding can tell.
 	whole := int64(math.Floor(e.Bottles.Value + 1e-6))
 	e.Cases, e.Loose = whole/r.PerCase, whole%r.PerCase

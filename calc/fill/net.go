@@ -1,8 +1,6 @@
 package fill
 
 import (
-	"math"
-
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
@@ -119,7 +117,7 @@ func Weigh(w Weighing) (Contents, error) {
 		return Contents{}, err
 	}
 	var y [3]float64
-	out, err := worked([]quantity.Estimate{w.Empty.EstimateIn(quantity.Gram), w.Full.EstimateIn(quantity.Gram), w.Liquid.estimate()}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{w.Empty.EstimateIn(quantity.Gram), w.Full.EstimateIn(quantity.Gram), w.Liquid.estimate()}, func(x []float64) ([]float64, error) {
 		ρ, err := w.Liquid.at(x[2], w.Base)
 		if err != nil {
 			return nil, err
@@ -131,7 +129,7 @@ func Weigh(w Weighing) (Contents, error) {
 		return Contents{}, err
 	}
 	doubted := quantity.Doubted(w.Empty, w.Full, w.Liquid.reading())
-	c := Contents{Net: figure(out[0], quantity.Millilitre, doubted), Weight: figure(out[1], quantity.Gram, doubted)}
+	c := Contents{Net: quantity.FigureOf(out[0], quantity.Millilitre, doubted), Weight: quantity.FigureOf(out[1], quantity.Gram, doubted)}
 	c.Explained = quantity.Explain(func(k *quantity.Working) {
 		k.Add("net weight in air, "+w.Full.Digits()+" − "+w.Empty.Digits(), c.Weight.Text(1))
 		k.Add("density in vacuo at "+w.Base.String()+" of "+w.Liquid.reading().String(), quantity.Fixed(out[2].Value, 2)+" kg/m3")
@@ -160,7 +158,7 @@ func Pour(p Pouring) (Contents, error) {
 		return Contents{}, err
 	}
 	var y [2]float64
-	out, err := worked([]quantity.Estimate{p.Volume.EstimateIn(quantity.Millilitre), p.Temp.EstimateIn(quantity.Celsius), p.Strength.EstimateIn(p.Strength.Unit())}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{p.Volume.EstimateIn(quantity.Millilitre), p.Temp.EstimateIn(quantity.Celsius), p.Strength.EstimateIn(p.Strength.Unit())}, func(x []float64) ([]float64, error) {
 		s, err := strengthIn(p.Strength.Unit(), x[2])
 		if err != nil {
 			return nil, err
@@ -174,7 +172,7 @@ func Pour(p Pouring) (Contents, error) {
 		return Contents{}, err
 	}
 	doubted := quantity.Doubted(p.Volume, p.Temp, p.Strength)
-	c := Contents{Net: figure(out[0], quantity.Millilitre, doubted), Weight: figure(out[1], quantity.Gram, doubted)}
+	c := Contents{Net: quantity.FigureOf(out[0], quantity.Millilitre, doubted), Weight: quantity.FigureOf(out[1], quantity.Gram, doubted)}
 	c.Explained = quantity.Explain(func(k *quantity.Working) {
 		k.Add("measured at "+p.Temp.String(), p.Volume.String())
 		k.Add("× density there ÷ density at "+p.Base.String()+" (OIML R 22)", quantity.Fixed(c.Net.Value/p.Volume.In(quantity.Millilitre), 5))
@@ -192,50 +190,20 @@ func NetWeight(size quantity.Reading, l Liquid, b Base) (quantity.Figure, error)
 	if err := faults.Err(); err != nil {
 		return quantity.Figure{}, err
 	}
-	out, err := worked([]quantity.Estimate{size.EstimateIn(quantity.Millilitre), l.estimate()}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{size.EstimateIn(quantity.Millilitre), l.estimate()}, func(x []float64) ([]float64, error) {
 		ρ, err := l.at(x[1], b)
 		return []float64{x[0] * float64(ρ.InAir()) / 1000}, err
 	})
 	if err != nil {
 		return quantity.Figure{}, err
 	}
-	return figure(out[0], quantity.Gram, quantity.Doubted(size, l.reading())), nil
+	return quantity.FigureOf(out[0], quantity.Gram, quantity.Doubted(size, l.reading())), nil
 }
 
 func grams(s string) quantity.Reading       { return quantity.MustParse(s, quantity.Gram) }
 func millilitres(s string) quantity.Reading { return quantity.MustParse(s, quantity.Millilitre) }
 
-func figure(e quantity.Estimate, u quantity.Unit, doubted bool) quantity.Figure {
-	return quantity.Figure{Value: e.Value, Unit: u, U: e.U, HasU: doubted}
-}
-
-// worked is quantity.Propagate for finite results.
-func worked(in []quantity.Estimate, f func(x []float64) ([]float64, error)) ([]quantity.Estimate, error) {
-	out, err := quantity.Propagate(in, f)
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range out {
-		if math.IsNaN(e.Value) || math.IsInf(e.Value, 0) {
-			return nil, fault.Fault{Code: fault.TooHigh, Limit: "the figures are too large to work with", Remedy: "check the amounts and their units"}
-		}
-	}
-	return out, nil
-}
-
 // between holds a needed figure between two others of its dimension.
 func between(r quantity.Reading, what string, low, high quantity.Reading) error {
-	u := low.Unit()
-	remedy := "the range is " + low.Digits() + " to " + high.String() + ": check the figure and its unit"
-	switch {
-	case r.IsNone():
-		return fault.Fault{Code: fault.Missing, Limit: what + " is needed", Remedy: "give it in " + u.Label()}
-	case r.Unit().Dimension() != u.Dimension():
-		return fault.Fault{Code: fault.WrongUnit, Value: r.String(), Limit: "is not " + what, Remedy: "give it in " + u.Label()}
-	case r.In(u) < low.Float():
-		return fault.Fault{Code: fault.TooLow, Value: r.String(), Limit: "is below " + low.String(), Remedy: remedy}
-	case r.In(u) > high.Float():
-		return fault.Fault{Code: fault.TooHigh, Value: r.String(), Limit: "is above " + high.String(), Remedy: remedy}
-	}
-	return nil
+	return quantity.Between(r, what, low, high, "give it in "+low.Unit().Label(), "the range is "+low.Digits()+" to "+high.String()+": check the figure and its unit")
 }

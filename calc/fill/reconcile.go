@@ -349,7 +349,7 @@ func (s *sheet) account() error {
 		}
 	}
 	keeps := loss.EstimateIn(quantity.Percent)
-	out, err := worked([]quantity.Estimate{in(s.Before), in(s.After), in(s.Samples), in(s.Spill), filled, keeps}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{in(s.Before), in(s.After), in(s.Samples), in(s.Spill), filled, keeps}, func(x []float64) ([]float64, error) {
 		gone := x[0] - x[1]
 		return []float64{gone - x[2] - x[3] - float64(bottles)*x[4], gone, gone * x[5] / 100, gone - x[2] - x[3] - float64(bottles)*x[4] - gone*x[5]/100}, nil
 	})
@@ -358,10 +358,10 @@ func (s *sheet) account() error {
 	}
 	r := &s.out
 	r.Bottles = s.good()
-	r.Volume = figure(out[1], quantity.Litre, true)
+	r.Volume = quantity.FigureOf(out[1], quantity.Litre, true)
 	share := 100 / s.Before.Base()
-	r.Share = figure(quantity.Estimate{Value: out[0].Value * share, U: out[0].U * share}, quantity.Percent, true)
-	spirit := Account{Name: "spirit", Gap: figure(out[0], quantity.Litre, true), Usual: figure(out[2], quantity.Litre, true)}
+	r.Share = quantity.FigureOf(quantity.Estimate{Value: out[0].Value * share, U: out[0].U * share}, quantity.Percent, true)
+	spirit := Account{Name: "spirit", Gap: quantity.FigureOf(out[0], quantity.Litre, true), Usual: quantity.FigureOf(out[2], quantity.Litre, true)}
 	s.add(spirit, out[3].Value, max(out[3].U, 1e-3))
 	if !s.Tank.IsNone() {
 		a, _ := strengthOf(s.Tank)
@@ -379,7 +379,7 @@ func (s *sheet) account() error {
 		}
 		s.strength = len(s.gap)
 		gap := b.ABV20() - a.ABV20()
-		s.add(Account{Name: "strength", Gap: figure(quantity.Estimate{Value: gap, U: u}, quantity.ABV20, true)}, gap, u)
+		s.add(Account{Name: "strength", Gap: quantity.FigureOf(quantity.Estimate{Value: gap, U: u}, quantity.ABV20, true)}, gap, u)
 	}
 	for _, t := range s.Tallies {
 		s.tallies = append(s.tallies, len(s.gap))

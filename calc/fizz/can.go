@@ -89,9 +89,9 @@ func Seal(c Can) (Sealed, error) {
 		return Sealed{}, err
 	}
 	doubted := quantity.Doubted(c.Hottest, c.Volumes, c.Ambient, c.Drink.ABV, c.Drink.Sugar, rating)
-	s := Sealed{Pressure: figure(out[0], quantity.Hectopascal, doubted), Chart: figure(out[1], quantity.Hectopascal, doubted),
-		Computed: figure(out[2], quantity.Hectopascal, doubted), Margin: figure(out[3], quantity.Hectopascal, doubted),
-		Rating: figure(rating.EstimateIn(quantity.Hectopascal), quantity.Hectopascal, rating.HasHalfWidth()), Notes: c.Drink.notes()}
+	s := Sealed{Pressure: quantity.FigureOf(out[0], quantity.Hectopascal, doubted), Chart: quantity.FigureOf(out[1], quantity.Hectopascal, doubted),
+		Computed: quantity.FigureOf(out[2], quantity.Hectopascal, doubted), Margin: quantity.FigureOf(out[3], quantity.Hectopascal, doubted),
+		Rating: quantity.FigureOf(rating.EstimateIn(quantity.Hectopascal), quantity.Hectopascal, rating.HasHalfWidth()), Notes: c.Drink.notes()}
 	s.Within = s.Margin.Value-s.Margin.Expanded() >= 0
 	bar := func(f quantity.Figure) string { return quantity.Fixed(f.In(quantity.PSI).Value, 0) + " psi" }
 	switch {
@@ -181,8 +181,8 @@ func Referment(f Ferment) (Fermented, error) {
 	}
 	e := f.Sugar.EstimateIn(quantity.GramPerLitre)
 	g := quantity.Estimate{Value: e.Value * co2PerSugar, U: e.U * co2PerSugar}
-	r := Fermented{CO2: figure(g, quantity.GramPerLitre, f.Sugar.HasHalfWidth()),
-		Volumes: figure(quantity.Estimate{Value: Volumes(g.Value), U: Volumes(g.U)}, quantity.NoUnit, f.Sugar.HasHalfWidth())}
+	r := Fermented{CO2: quantity.FigureOf(g, quantity.GramPerLitre, f.Sugar.HasHalfWidth()),
+		Volumes: quantity.FigureOf(quantity.Estimate{Value: Volumes(g.Value), U: Volumes(g.U)}, quantity.NoUnit, f.Sugar.HasHalfWidth())}
 	if r.Volumes.Value >= 0.25 && f.ABV.Float() < 15 {
 		r.Caution = "If yeast gets in, this sugar adds " + quantity.Fixed(r.Volumes.Value, 1) + " volumes in the closed can: sterile filtration, a preservative within its limit, or pasteurising that was worked out for this can. Keep samples warm for two weeks and feel them." + localCode
 	}

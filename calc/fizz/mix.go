@@ -87,8 +87,8 @@ func Mix(r Recipe) (Mixed, error) {
 		return Mixed{}, err
 	}
 	doubted := quantity.Doubted(r.Batch, r.ABV, r.Sugar, r.Spirit)
-	kg := func(i int) quantity.Figure { return figure(out[i], quantity.Kilogram, doubted) }
-	m := Mixed{Spirit: kg(0), Water: kg(1), Sugar: kg(2), SpiritVolume: figure(out[3], quantity.Litre, doubted), Weight: kg(4), Density: figure(out[5], quantity.KilogramPerCubicMetre, doubted),
+	kg := func(i int) quantity.Figure { return quantity.FigureOf(out[i], quantity.Kilogram, doubted) }
+	m := Mixed{Spirit: kg(0), Water: kg(1), Sugar: kg(2), SpiritVolume: quantity.FigureOf(out[3], quantity.Litre, doubted), Weight: kg(4), Density: quantity.FigureOf(out[5], quantity.KilogramPerCubicMetre, doubted),
 		Caution: "Read the strength of every tank before a lid goes on: a concentrate that is diluted once too little or too much leaves the label's tolerance, and perhaps its tax class." + localCode}
 	m.Explained = quantity.Explain(func(w *quantity.Working) {
 		w.Add("spirit of "+r.Spirit.String()+" that holds the alcohol of "+r.Batch.String()+" at "+r.ABV.String(), m.Spirit.Text(3)+", "+m.SpiritVolume.Text(3))

@@ -149,18 +149,7 @@ func (d Drink) notes() []string {
 
 // between holds a needed figure between two others of its dimension.
 func between(r quantity.Reading, what string, low, high quantity.Reading, remedy string) error {
-	u := low.Unit()
-	switch {
-	case r.IsNone():
-		return fault.Fault{Code: fault.Missing, Limit: what + " is needed", Remedy: "the range is " + low.Digits() + " to " + high.String()}
-	case r.Unit().Dimension() != u.Dimension() || u.Dimension() == quantity.Strength && r.Unit() != u:
-		return fault.Fault{Code: fault.WrongUnit, Value: r.String(), Limit: "is not " + what, Remedy: "give it in " + u.Label()}
-	case r.In(u) < low.Float():
-		return fault.Fault{Code: fault.TooLow, Value: r.String(), Limit: "is below " + low.String(), Remedy: remedy}
-	case r.In(u) > high.Float():
-		return fault.Fault{Code: fault.TooHigh, Value: r.String(), Limit: "is above " + high.String(), Remedy: remedy}
-	}
-	return nil
+	return quantity.Between(r, what, low, high, "the range is "+low.Digits()+" to "+high.String(), remedy)
 }
 
 // ambient is the air pressure in hPa, a standard atmosphere where none is given.
@@ -175,10 +164,6 @@ func checkAmbient(faults *fault.List, r quantity.Reading) {
 	if !r.IsNone() {
 		faults.Add("ambient", between(r, "an air pressure", quantity.MustParse("550", quantity.Hectopascal), quantity.MustParse("1100", quantity.Hectopascal), "give the air pressure at the tank, not reduced to sea level"))
 	}
-}
-
-func figure(e quantity.Estimate, u quantity.Unit, doubted bool) quantity.Figure {
-	return quantity.Figure{Value: e.Value, Unit: u, U: e.U, HasU: doubted}
 }
 
 // A Saturation asks how much CO2 a drink holds at rest with its gas.
@@ -224,8 +209,8 @@ func Dissolve(s Saturation) (Dissolved, error) {
 		return Dissolved{}, err
 	}
 	doubted := quantity.Doubted(s.Temp, s.Pressure, s.Ambient, s.Drink.ABV, s.Drink.Sugar)
-	d := Dissolved{CO2: figure(out[0], quantity.GramPerLitre, doubted), Volumes: figure(out[1], quantity.NoUnit, doubted),
-		Chart: figure(out[2], quantity.NoUnit, doubted), Partial: figure(out[3], quantity.Hectopascal, doubted), Notes: s.Drink.notes()}
+	d := Dissolved{CO2: quantity.FigureOf(out[0], quantity.GramPerLitre, doubted), Volumes: quantity.FigureOf(out[1], quantity.NoUnit, doubted),
+		Chart: quantity.FigureOf(out[2], quantity.NoUnit, doubted), Partial: quantity.FigureOf(out[3], quantity.Hectopascal, doubted), Notes: s.Drink.notes()}
 	t := s.Temp.In(quantity.Celsius)
 	d.Explained = quantity.Explain(func(w *quantity.Working) {
 		w.Add("pressure in all, gauge and air, less the vapour of water at "+s.Temp.String()+", "+quantity.Fixed(waterVapour(t), 1)+" hPa", d.Partial.Text(1))
@@ -293,8 +278,8 @@ func SetPressure(q Target) (Setting, error) {
 		return Setting{}, err
 	}
 	doubted := quantity.Doubted(q.Temp, q.Volumes, q.Ambient, q.Drink.ABV, q.Drink.Sugar)
-	r := Setting{Pressure: figure(out[0], quantity.Hectopascal, doubted), Chart: figure(out[1], quantity.Hectopascal, doubted),
-		CO2: figure(out[2], quantity.GramPerLitre, doubted), Notes: q.Drink.notes()}
+	r := Setting{Pressure: quantity.FigureOf(out[0], quantity.Hectopascal, doubted), Chart: quantity.FigureOf(out[1], quantity.Hectopascal, doubted),
+		CO2: quantity.FigureOf(out[2], quantity.GramPerLitre, doubted), Notes: q.Drink.notes()}
 	if r.Pressure.Value < 0 {
 		r.Notes = append(r.Notes, "Below 0: at this temperature the drink already holds that much under the air's own pressure of pure CO2.")
 	}

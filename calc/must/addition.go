@@ -71,7 +71,7 @@ func Dilute(d Dilution) (Diluted, error) {
 	} else {
 		amount = d.Wanted.EstimateIn(quantity.Litre)
 	}
-	out, err := worked([]quantity.Estimate{amount, d.Extract.EstimateIn(quantity.Brix), estimate(with), estimate(d.Target)}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{amount, d.Extract.EstimateIn(quantity.Brix), estimate(with), estimate(d.Target)}, func(x []float64) ([]float64, error) {
 		w, err := extractIn(with, x[2])
 		if err != nil {
 			return nil, fault.List{named(err, "with")}
@@ -94,8 +94,8 @@ func Dilute(d Dilution) (Diluted, error) {
 	}
 	doubted := quantity.Doubted(d.Weight, d.Wanted, d.Extract, d.With, d.Target)
 	r := Diluted{
-		Molasses: figure(out[0], quantity.Kilogram, doubted), Added: figure(out[1], quantity.Kilogram, doubted), AddedL: figure(out[2], quantity.Litre, doubted),
-		Wash: figure(out[3], quantity.Litre, doubted), WashMass: figure(out[4], quantity.Kilogram, doubted), Gravity: figure(out[5], quantity.SG, doubted),
+		Molasses: quantity.FigureOf(out[0], quantity.Kilogram, doubted), Added: quantity.FigureOf(out[1], quantity.Kilogram, doubted), AddedL: quantity.FigureOf(out[2], quantity.Litre, doubted),
+		Wash: quantity.FigureOf(out[3], quantity.Litre, doubted), WashMass: quantity.FigureOf(out[4], quantity.Kilogram, doubted), Gravity: quantity.FigureOf(out[5], quantity.SG, doubted),
 	}
 	if target > 22 {
 		r.Note = "Above 22 to 24 Bx the salts and the sugar of molasses slow the yeast (The Alcohol Textbook, from memory)."
@@ -197,7 +197,7 @@ func Feed(f Feeding) (Fed, error) {
 		nitrogen = f.Nitrogen.EstimateIn(quantity.Percent)
 	}
 	in := []quantity.Estimate{f.Volume.EstimateIn(quantity.Litre), estimate(f.Extract), present, nitrogen}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		e, err := extractIn(f.Extract, x[1])
 		if err != nil {
 			return nil, fault.List{named(err, "extract")}
@@ -212,8 +212,8 @@ func Feed(f Feeding) (Fed, error) {
 	}
 	doubted := quantity.Doubted(f.Volume, f.Extract, f.Present, f.Nitrogen)
 	r := Fed{
-		Wanted: figure(out[0], quantity.MilligramPerLitre, doubted), Missing: figure(out[1], quantity.MilligramPerLitre, doubted),
-		Dose: figure(out[2], quantity.Gram, doubted), Each: figure(out[3], quantity.Gram, doubted), PerHL: figure(out[4], quantity.Gram, doubted),
+		Wanted: quantity.FigureOf(out[0], quantity.MilligramPerLitre, doubted), Missing: quantity.FigureOf(out[1], quantity.MilligramPerLitre, doubted),
+		Dose: quantity.FigureOf(out[2], quantity.Gram, doubted), Each: quantity.FigureOf(out[3], quantity.Gram, doubted), PerHL: quantity.FigureOf(out[4], quantity.Gram, doubted),
 		When: "half one day after the yeast, when it has started; half when a third of the sugar is gone; nothing above 10 % vol",
 	}
 	if f.Present.IsNone() {
@@ -284,7 +284,7 @@ func Acidify(q Titration) (Acidified, error) {
 	unit := b.Acid.Unit()
 	base := quantity.Units(q.Mash.Unit().Dimension())[0]
 	in := []quantity.Estimate{q.Mash.EstimateIn(base), q.Sample.EstimateIn(base), a.Acid.EstimateIn(unit), b.Acid.EstimateIn(unit), estimate(a.PH), estimate(b.PH)}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		if x[4] <= x[5] {
 			return nil, fault.List{{Code: fault.Conflict, Field: "steps", Value: b.PH.String(), Limit: "cannot be told from " + a.PH.String() + " with this meter", Remedy: "add more acid between the readings"}}
 		}
@@ -296,7 +296,7 @@ func Acidify(q Titration) (Acidified, error) {
 		return Acidified{}, err
 	}
 	doubted := quantity.Doubted(q.Mash, q.Sample, a.Acid, b.Acid, a.PH, b.PH)
-	r := Acidified{Sample: figure(out[0], unit, doubted), Dose: figure(out[1], unit, doubted), First: figure(out[2], unit, doubted)}
+	r := Acidified{Sample: quantity.FigureOf(out[0], unit, doubted), Dose: quantity.FigureOf(out[1], unit, doubted), First: quantity.FigureOf(out[2], unit, doubted)}
 	r.Advice = []Advice{{"acid-in-steps", "The bench sample stands for the mash only if both were mixed.", "Add three quarters, mix well, wait a quarter of an hour, read the pH, and only then the rest.", customary}}
 	if gap := a.PH.Float() - b.PH.Float(); gap > 0.4 {
 		r.Advice = append(r.Advice, Advice{"titration-coarse", "The readings about the target are more than 0.4 pH apart, where the curve bends.", "Titrate again with smaller steps near the target.", customary})
@@ -383,11 +383,11 @@ func Enzyme(q EnzymeDose) (Enzymed, error) {
 		times = 2
 	}
 	in := []quantity.Estimate{q.Prepared.EstimateIn(quantity.Tonne), estimate(q.PerTonne)}
-	out, err := worked(in, func(x []float64) ([]float64, error) { return []float64{times * x[0] * x[1]}, nil })
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) { return []float64{times * x[0] * x[1]}, nil })
 	if err != nil {
 		return Enzymed{}, err
 	}
-	r.Dose = figure(out[0], q.PerTonne.Unit(), quantity.Doubted(q.Prepared, q.PerTonne))
+	r.Dose = quantity.FigureOf(out[0], q.PerTonne.Unit(), quantity.Doubted(q.Prepared, q.PerTonne))
 	r.Advice = []Advice{{"methanol", "Pectinase sets methanol free from pectin.", "Use the maker's dose and no more, and cut heads as for a fruit rich in pectin.", "distillers' handbooks, from memory"}}
 	return r, nil
 }
@@ -408,7 +408,7 @@ func Pitch(volume quantity.Reading) (Pitched, error) {
 	}
 	e := volume.EstimateIn(quantity.Hectolitre)
 	of := func(g float64) quantity.Figure {
-		return figure(quantity.Estimate{Value: g * e.Value, U: g * e.U}, quantity.Gram, volume.HasHalfWidth())
+		return quantity.FigureOf(quantity.Estimate{Value: g * e.Value, U: g * e.U}, quantity.Gram, volume.HasHalfWidth())
 	}
 	return Pitched{Low: of(10), High: of(30), How: "stir into ten times its weight of water at 35 to 40 °C, wait 20 minutes, bring it within 10 K of the mash before it goes in"}, nil
 }

@@ -71,7 +71,7 @@ func Turn(amount quantity.Reading, s Sugar) (Turnover, error) {
 	}
 	in := amount.EstimateIn(quantity.Kilogram)
 	of := func(c float64, u quantity.Unit) quantity.Figure {
-		return figure(quantity.Estimate{Value: in.Value * k * c, U: in.U * k * c}, u, amount.HasHalfWidth())
+		return quantity.FigureOf(quantity.Estimate{Value: in.Value * k * c, U: in.U * k * c}, u, amount.HasHalfWidth())
 	}
 	return Turnover{
 		Ethanol: of(ethanolPerHexose, quantity.Kilogram), PureAlcohol: of(ethanolPerHexose/ethanolDensity, quantity.Litre),
@@ -148,7 +148,7 @@ func Attenuate(a Attenuation) (Attenuated, error) {
 		return Attenuated{}, err
 	}
 	var y [7]float64
-	out, err := worked([]quantity.Estimate{estimate(a.Original), estimate(a.Present)}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{estimate(a.Original), estimate(a.Present)}, func(x []float64) ([]float64, error) {
 		oe, err := extractIn(a.Original, x[0])
 		if err != nil {
 			return nil, fault.List{named(err, "original")}
@@ -166,9 +166,9 @@ func Attenuate(a Attenuation) (Attenuated, error) {
 	}
 	doubted := quantity.Doubted(a.Original, a.Present)
 	r := Attenuated{
-		OriginalExtract: figure(out[0], quantity.Brix, doubted), ApparentExtract: figure(out[1], quantity.Brix, doubted),
-		RealExtract: figure(out[2], quantity.Percent, doubted), AlcoholByMass: figure(out[3], quantity.Percent, doubted),
-		ABV20: figure(out[4], quantity.ABV20, doubted), Apparent: figure(out[5], quantity.Percent, doubted), Real: figure(out[6], quantity.Percent, doubted),
+		OriginalExtract: quantity.FigureOf(out[0], quantity.Brix, doubted), ApparentExtract: quantity.FigureOf(out[1], quantity.Brix, doubted),
+		RealExtract: quantity.FigureOf(out[2], quantity.Percent, doubted), AlcoholByMass: quantity.FigureOf(out[3], quantity.Percent, doubted),
+		ABV20: quantity.FigureOf(out[4], quantity.ABV20, doubted), Apparent: quantity.FigureOf(out[5], quantity.Percent, doubted), Real: quantity.FigureOf(out[6], quantity.Percent, doubted),
 	}
 	r.Low, r.High = around(r.ABV20)
 	r.Explained = quantity.Explain(func(w *quantity.Working) {

@@ -60,13 +60,13 @@ func StrikeTemperature(s Strike) (Struck, error) {
 	}
 	in := []quantity.Estimate{s.Grain.EstimateIn(quantity.Kilogram), s.GrainTemp.EstimateIn(quantity.Celsius), water(s.Water),
 		s.Target.EstimateIn(quantity.Celsius), tun, tunTemp.EstimateIn(quantity.Celsius), {Value: grainHeat, U: grainHeatDoubt / math.Sqrt(3)}}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		return []float64{x[3] + (x[6]*x[0]*(x[3]-x[1])+x[4]*(x[3]-x[5]))/x[2], x[2] / x[0]}, nil
 	})
 	if err != nil {
 		return Struck{}, err
 	}
-	r := Struck{Water: figure(out[0], quantity.Celsius, true), Thickness: out[1].Value}
+	r := Struck{Water: quantity.FigureOf(out[0], quantity.Celsius, true), Thickness: out[1].Value}
 	if r.Water.Value > 95 {
 		return Struck{}, fault.List{{Code: fault.TooHigh, Field: "target", Value: s.Target.String(), Limit: "needs water at " + quantity.Fixed(r.Water.Value, 0) + " °C, above 95 °C", Remedy: "use more water, warm the tun first, or reach the rest in two steps"}}
 	}
@@ -119,13 +119,13 @@ func Infuse(i Infusion) (quantity.Figure, error) {
 		return quantity.Figure{}, err
 	}
 	in := []quantity.Estimate{i.Grain.EstimateIn(quantity.Kilogram), water(i.Water), i.Mash.EstimateIn(quantity.Celsius), i.Target.EstimateIn(quantity.Celsius), i.HotWater.EstimateIn(quantity.Celsius), {Value: grainHeat, U: grainHeatDoubt / math.Sqrt(3)}}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		return []float64{(x[5]*x[0] + x[1]) * (x[3] - x[2]) / (x[4] - x[3])}, nil
 	})
 	if err != nil {
 		return quantity.Figure{}, err
 	}
-	return figure(out[0], quantity.Kilogram, true), nil
+	return quantity.FigureOf(out[0], quantity.Kilogram, true), nil
 }
 
 // A Rest is a temperature at which a mash is held.
@@ -196,7 +196,7 @@ func Yield(q Wort) (Yielded, error) {
 	for _, p := range q.Bill {
 		in = append(in, p.Weight.EstimateIn(quantity.Kilogram), p.Extract.EstimateIn(quantity.Percent))
 	}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		e, err := extractIn(q.Extract, x[1])
 		if err != nil {
 			return nil, fault.List{named(err, "extract")}
@@ -211,7 +211,7 @@ func Yield(q Wort) (Yielded, error) {
 		return Yielded{}, err
 	}
 	doubted := quantity.Doubted(readings...)
-	y := Yielded{InWort: figure(out[0], quantity.Kilogram, doubted), InBill: figure(out[1], quantity.Kilogram, doubted), Efficiency: figure(out[2], quantity.Percent, doubted)}
+	y := Yielded{InWort: quantity.FigureOf(out[0], quantity.Kilogram, doubted), InBill: quantity.FigureOf(out[1], quantity.Kilogram, doubted), Efficiency: quantity.FigureOf(out[2], quantity.Percent, doubted)}
 	if y.Efficiency.Value > 103 {
 		return Yielded{}, fault.List{{Code: fault.Conflict, Field: "extract", Value: q.Extract.String(), Limit: "puts " + y.InWort.Text(1) + " into the wort, more than the bill's " + y.InBill.Text(1), Remedy: "check the volume of liquid, the reading's temperature and the weights"}}
 	}
@@ -254,7 +254,7 @@ func CoolingTime(c Cooling) (quantity.Figure, error) {
 		return quantity.Figure{}, err
 	}
 	in := []quantity.Estimate{c.Start.EstimateIn(quantity.Celsius), c.Now.EstimateIn(quantity.Celsius), c.Coolant.EstimateIn(quantity.Celsius), c.Target.EstimateIn(quantity.Celsius), c.Elapsed.EstimateIn(quantity.Minute)}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		if x[0] <= x[1] || x[1] <= x[2] || x[3] <= x[2] {
 			return nil, fault.List{{Code: fault.Conflict, Field: "now", Value: c.Now.String(), Limit: "is too close to its neighbours for its doubt", Remedy: "wait and read again"}}
 		}
@@ -263,5 +263,5 @@ func CoolingTime(c Cooling) (quantity.Figure, error) {
 	if err != nil {
 		return quantity.Figure{}, err
 	}
-	return figure(out[0], quantity.Minute, quantity.Doubted(c.Start, c.Now, c.Coolant, c.Target, c.Elapsed)), nil
+	return quantity.FigureOf(out[0], quantity.Minute, quantity.Doubted(c.Start, c.Now, c.Coolant, c.Target, c.Elapsed)), nil
 }

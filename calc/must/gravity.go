@@ -1,8 +1,6 @@
 package must
 
 import (
-	"math"
-
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
@@ -129,11 +127,6 @@ func waterAt(t float64) (float64, error) {
 	return float64(water.DensityAt(spirit.Celsius(t))), nil
 }
 
-// figure dresses an estimate with its unit.
-func figure(e quantity.Estimate, u quantity.Unit, doubted bool) quantity.Figure {
-	return quantity.Figure{Value: e.Value, Unit: u, U: e.U, HasU: doubted}
-}
-
 // estimate is a reading in its own unit.
 func estimate(r quantity.Reading) quantity.Estimate { return r.EstimateIn(r.Unit()) }
 
@@ -170,22 +163,3 @@ func checkBetween(r quantity.Reading, low, high quantity.Reading, remedy string)
 
 // celsius is a temperature limit written in Go source.
 func celsius(s string) quantity.Reading { return quantity.MustParse(s, quantity.Celsius) }
-
-// finite refuses an overflow before it reaches rounding.
-func finite(es []quantity.Estimate) error {
-	for _, e := range es {
-		if math.IsNaN(e.Value) || math.IsInf(e.Value, 0) {
-			return fault.Fault{Code: fault.TooHigh, Limit: "the figures are too large to work with", Remedy: "check the amounts and their units"}
-		}
-	}
-	return nil
-}
-
-// worked is quantity.Propagate for finite results.
-func worked(in []quantity.Estimate, f func(x []float64) ([]float64, error)) ([]quantity.Estimate, error) {
-	out, err := quantity.Propagate(in, f)
-	if err == nil {
-		err = finite(out)
-	}
-	return out, err
-}

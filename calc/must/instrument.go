@@ -80,7 +80,7 @@ func (s Sample) hydrometer() (Corrected, error) {
 		return Corrected{}, err
 	}
 	var y [5]float64
-	out, err := worked([]quantity.Estimate{estimate(s.Reading), s.Temp.EstimateIn(quantity.Celsius)}, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite([]quantity.Estimate{estimate(s.Reading), s.Temp.EstimateIn(quantity.Celsius)}, func(x []float64) ([]float64, error) {
 		shown, t := x[0], x[1]
 		if s.Reading.Unit() == quantity.SG {
 			// The stem's mark stands for a density at t0; a stem made for 20 °C
@@ -159,7 +159,7 @@ func (s Sample) refractometer() (Corrected, error) {
 		in = append(in, s.Temp.EstimateIn(quantity.Celsius))
 	}
 	var y [5]float64
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		c := 0.0
 		if len(x) == 2 {
 			c = refractometerTable.at(x[1], x[0])
@@ -190,8 +190,8 @@ func (s Sample) refractometer() (Corrected, error) {
 func (s Sample) corrected(out []quantity.Estimate) Corrected {
 	doubted := quantity.Doubted(s.Reading, s.Temp)
 	return Corrected{
-		Extract: figure(out[0], quantity.Brix, doubted), Gravity: figure(out[1], quantity.SG, doubted),
-		Sugar: figure(out[2], quantity.GramPerLitre, doubted), Correction: figure(out[3], quantity.Brix, doubted),
+		Extract: quantity.FigureOf(out[0], quantity.Brix, doubted), Gravity: quantity.FigureOf(out[1], quantity.SG, doubted),
+		Sugar: quantity.FigureOf(out[2], quantity.GramPerLitre, doubted), Correction: quantity.FigureOf(out[3], quantity.Brix, doubted),
 	}
 }
 

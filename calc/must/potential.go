@@ -73,7 +73,7 @@ func Expect(b Batch) (Expectation, error) {
 	if !b.Extract.IsNone() {
 		in[1] = estimate(b.Extract)
 	}
-	out, err := worked(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		e := Extract(m.Brix) // for the volume of the mash only
 		read := !b.Extract.IsNone()
 		if read {
@@ -88,9 +88,9 @@ func Expect(b Batch) (Expectation, error) {
 		return Expectation{}, err
 	}
 	doubted := quantity.Doubted(b.Prepared, b.Extract)
-	litre := func(i int) quantity.Figure { return figure(out[i], quantity.Litre, doubted) }
+	litre := func(i int) quantity.Figure { return quantity.FigureOf(out[i], quantity.Litre, doubted) }
 	x := Expectation{PureAlcohol: litre(0), Low: litre(1), High: litre(2), Ceiling: litre(4)}
-	x.Sugar = figure(out[3], quantity.Kilogram, doubted)
+	x.Sugar = quantity.FigureOf(out[3], quantity.Kilogram, doubted)
 	if m.Fruit() {
 		x.Mash = litre(5)
 	}
@@ -282,7 +282,7 @@ func Receive(d Delivery) (Receipt, error) {
 	mean, spread := average(samples)
 	b := Batch{Material: d.Material, Prepared: prepared}
 	if len(samples) > 0 {
-		b.Extract = figure(mean, quantity.Brix, mean.U > 0).Reading(6)
+		b.Extract = quantity.FigureOf(mean, quantity.Brix, mean.U > 0).Reading(6)
 	}
 	x, err := Expect(b)
 	if err != nil {
@@ -290,9 +290,9 @@ func Receive(d Delivery) (Receipt, error) {
 	}
 	kg := prepared.In(quantity.Kilogram)
 	r := Receipt{Expectation: x,
-		Net:         figure(net.EstimateIn(quantity.Kilogram), quantity.Kilogram, net.HasHalfWidth()),
+		Net:         quantity.FigureOf(net.EstimateIn(quantity.Kilogram), quantity.Kilogram, net.HasHalfWidth()),
 		Preparation: quantity.Figure{Value: 100 * kg / net.In(quantity.Kilogram), Unit: quantity.Percent},
-		Brix:        figure(mean, quantity.Brix, mean.U > 0),
+		Brix:        quantity.FigureOf(mean, quantity.Brix, mean.U > 0),
 		Spread:      quantity.Figure{Value: spread, Unit: quantity.Brix},
 		Unplaced:    quantity.Figure{Unit: quantity.Litre},
 	}

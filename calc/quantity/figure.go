@@ -18,6 +18,12 @@ type Figure struct {
 	HasU  bool    // whether U was worked out: some reading carried a half-width
 }
 
+// FigureOf dresses an estimate with its unit; doubted says whether its
+// uncertainty was worked out.
+func FigureOf(e Estimate, u Unit, doubted bool) Figure {
+	return Figure{Value: e.Value, Unit: u, U: e.U, HasU: doubted}
+}
+
 // Decimal is the figure as an exact decimal, see Snap.
 func (f Figure) Decimal() decimal.Decimal { return Snap(f.Value) }
 

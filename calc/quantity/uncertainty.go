@@ -1,6 +1,10 @@
 package quantity
 
-import "math"
+import (
+	"math"
+
+	"gaugebook/calc/fault"
+)
 
 // An Estimate is an input of a calculation as it stands in its formula: the
 // value in the formula's unit and its standard uncertainty.
@@ -83,4 +87,19 @@ func Doubted(rs ...Reading) bool {
 		}
 	}
 	return false
+}
+
+// PropagateFinite is Propagate, refusing results that overflowed before they
+// reach rounding.
+func PropagateFinite(in []Estimate, f func(x []float64) ([]float64, error)) ([]Estimate, error) {
+	out, err := Propagate(in, f)
+	if err != nil {
+		return out, err
+	}
+	for _, e := range out {
+		if math.IsNaN(e.Value) || math.IsInf(e.Value, 0) {
+			return out, fault.Fault{Code: fault.TooHigh, Limit: "the figures are too large to work with", Remedy: "check the amounts and their units"}
+		}
+	}
+	return out, nil
 }

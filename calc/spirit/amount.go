@@ -1,8 +1,6 @@
 package spirit
 
 import (
-	"math"
-
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 )
@@ -109,11 +107,6 @@ func checkVolumeOrWeight(r quantity.Reading) error {
 // estimate is a reading in its own unit.
 func estimate(r quantity.Reading) quantity.Estimate { return r.EstimateIn(r.Unit()) }
 
-// figure dresses an estimate with its unit.
-func figure(e quantity.Estimate, u quantity.Unit, doubted bool) quantity.Figure {
-	return quantity.Figure{Value: e.Value, Unit: u, U: e.U, HasU: doubted}
-}
-
 // fraction is the mass fraction behind a figure in proof or % vol at 20 °C.
 func fraction(u quantity.Unit, x float64) (float64, error) {
 	s, err := strengthIn(u, x)
@@ -122,13 +115,3 @@ func fraction(u quantity.Unit, x float64) (float64, error) {
 
 // places shows a weight or volume: a person's scale has no more.
 const places = 2
-
-// finite refuses an overflow before it reaches rounding.
-func finite(es []quantity.Estimate) error {
-	for _, e := range es {
-		if math.IsNaN(e.Value) || math.IsInf(e.Value, 0) {
-			return fault.Fault{Code: fault.TooHigh, Limit: "the figures are too large to work with", Remedy: "check the amounts and their units"}
-		}
-	}
-	return nil
-}

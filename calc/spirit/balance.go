@@ -53,7 +53,7 @@ func Blend(parts ...Part) (Mixture, error) {
 	}
 	c, scale := conventionOf(parts[0].Amount.Unit()), parts[0].Strength.Unit()
 	var y [6]float64
-	out, err := quantity.Propagate(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		var mass, alcohol, volume float64
 		for i, part := range parts {
 			p, err := fraction(part.Strength.Unit(), x[2*i+1])
@@ -68,17 +68,14 @@ func Blend(parts ...Part) (Mixture, error) {
 		y = [6]float64{v, mass * c.heft(p), volume - v, mass, Strength{MassFraction(p)}.In(scale), p}
 		return y[:], nil
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	if err != nil {
 		return Mixture{}, err
 	}
 	doubted := quantity.Doubted(readings...)
 	m := Mixture{
-		Volume: figure(out[0], c.volume, doubted), Weight: figure(out[1], c.weight, doubted),
-		Contraction: figure(out[2], c.volume, doubted), Mass: figure(out[3], quantity.Kilogram, doubted),
-		Reached: figure(out[4], scale, doubted), Strength: Strength{clamp(out[5].Value)},
+		Volume: quantity.FigureOf(out[0], c.volume, doubted), Weight: quantity.FigureOf(out[1], c.weight, doubted),
+		Contraction: quantity.FigureOf(out[2], c.volume, doubted), Mass: quantity.FigureOf(out[3], quantity.Kilogram, doubted),
+		Reached: quantity.FigureOf(out[4], scale, doubted), Strength: Strength{clamp(out[5].Value)},
 	}
 	m.Explained = quantity.Explain(func(w *quantity.Working) {
 		for _, part := range parts {
@@ -182,7 +179,7 @@ func Stages(r Reduction, to ...quantity.Reading) ([]Stage, error) {
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	out, err := quantity.Propagate(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		from, err := fraction(q.from.Unit(), x[1])
 		if err != nil {
 			return nil, err
@@ -207,9 +204,6 @@ func Stages(r Reduction, to ...quantity.Reading) ([]Stage, error) {
 		}
 		return y, nil
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	if err != nil {
 		return nil, err
 	}
@@ -218,8 +212,8 @@ func Stages(r Reduction, to ...quantity.Reading) ([]Stage, error) {
 	for i, target := range targets {
 		y := out[4*i:]
 		stages[i] = Stage{To: target,
-			AddedVolume: figure(y[0], q.volume, doubted), AddedWeight: figure(y[1], q.weight, doubted),
-			FinalVolume: figure(y[2], q.volume, doubted), FinalWeight: figure(y[3], q.weight, doubted)}
+			AddedVolume: quantity.FigureOf(y[0], q.volume, doubted), AddedWeight: quantity.FigureOf(y[1], q.weight, doubted),
+			FinalVolume: quantity.FigureOf(y[2], q.volume, doubted), FinalWeight: quantity.FigureOf(y[3], q.weight, doubted)}
 	}
 	return stages, nil
 }
@@ -310,7 +304,7 @@ func (q posed) answer() ([]quantity.Estimate, error) {
 		}
 	}
 	var y [9]float64
-	out, err := quantity.Propagate(in[:], func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in[:], func(x []float64) ([]float64, error) {
 		var p [3]float64
 		for i := range p {
 			if readings[i].IsNone() {
@@ -344,9 +338,6 @@ func (q posed) answer() ([]quantity.Estimate, error) {
 		y = [9]float64{v1, spirit * q.heft(from), v2, addition * q.heft(with), v, mass * q.heft(to), v1 + v2 - v, Strength{MassFraction(to)}.In(q.scaleUnit()), to}
 		return y[:], nil
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	return out, err
 }
 
@@ -381,7 +372,7 @@ func (q posed) fill(spirit, from, with, amount float64) (float64, error) {
 
 func (q posed) reduced(out []quantity.Estimate) Reduced {
 	doubted := quantity.Doubted(q.hand, q.want, q.from, q.to, q.with)
-	fig := func(i int, u quantity.Unit) quantity.Figure { return figure(out[i], u, doubted) }
+	fig := func(i int, u quantity.Unit) quantity.Figure { return quantity.FigureOf(out[i], u, doubted) }
 	r := Reduced{
 		SpiritVolume: fig(0, q.volume), SpiritWeight: fig(1, q.weight),
 		AddedVolume: fig(2, q.volume), AddedWeight: fig(3, q.weight),

@@ -254,7 +254,7 @@ type contents struct {
 // measure turns contents into a Gauge, with the uncertainty of its inputs.
 func measure(in []quantity.Estimate, doubted bool, c convention, f func(x []float64) (contents, error)) (Gauge, error) {
 	var y [6]float64
-	out, err := quantity.Propagate(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		v, err := f(x)
 		ρ60, _ := scale60F.density(v.p)
 		ρ20, _ := scale20.density(v.p)
@@ -276,13 +276,10 @@ func measure(in []quantity.Estimate, doubted bool, c convention, f func(x []floa
 		}
 		return y[:], err
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	if err != nil {
 		return Gauge{}, err
 	}
-	fig := func(i int, u quantity.Unit) quantity.Figure { return figure(out[i], u, doubted) }
+	fig := func(i int, u quantity.Unit) quantity.Figure { return quantity.FigureOf(out[i], u, doubted) }
 	return Gauge{
 		Mass: fig(0, quantity.Kilogram), Weight: fig(1, c.weight),
 		Volume60F: fig(2, quantity.Gallon), Volume20C: fig(3, quantity.Litre),

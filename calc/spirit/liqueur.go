@@ -52,7 +52,7 @@ func MakeLiqueur(l LiqueurRecipe) (Liqueur, error) {
 		in[3] = l.Sugar.EstimateIn(quantity.Kilogram)
 	}
 	var y [7]float64
-	out, err := quantity.Propagate(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		p, err := fraction(l.Strength.Unit(), x[1])
 		if err != nil {
 			return nil, err
@@ -68,17 +68,14 @@ func MakeLiqueur(l LiqueurRecipe) (Liqueur, error) {
 			100 * scale20.share(scale20.fromDensityUnchecked(min(ρ, scale20.water)), scale20.ethanol), mass, ethanol}
 		return y[:], nil
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	if err != nil {
 		return Liqueur{}, err
 	}
 	doubted := quantity.Doubted(l.Spirit, l.Strength, l.Water, l.Sugar)
 	q := Liqueur{
-		Volume: figure(out[0], quantity.Litre, doubted).In(conventionOf(l.Spirit.Unit()).volume),
-		ABV20:  figure(out[1], quantity.ABV20, doubted), Sugar: figure(out[2], quantity.GramPerLitre, doubted),
-		Density: figure(out[3], quantity.KilogramPerCubicMetre, doubted), Apparent: figure(out[4], quantity.ABV20, doubted),
+		Volume: quantity.FigureOf(out[0], quantity.Litre, doubted).In(conventionOf(l.Spirit.Unit()).volume),
+		ABV20:  quantity.FigureOf(out[1], quantity.ABV20, doubted), Sugar: quantity.FigureOf(out[2], quantity.GramPerLitre, doubted),
+		Density: quantity.FigureOf(out[3], quantity.KilogramPerCubicMetre, doubted), Apparent: quantity.FigureOf(out[4], quantity.ABV20, doubted),
 	}
 	if q.Sugar.Value > maxSugar {
 		return Liqueur{}, fault.List{{Code: fault.TooHigh, Field: "sugar", Value: l.Sugar.String(), Limit: "gives " + q.Sugar.Text(0) + ", above 700 g/L", Remedy: "check the weight of the sugar and its unit"}}
@@ -160,7 +157,7 @@ func UnderSugar(q Sweetened) (Unsweetened, error) {
 		return Unsweetened{}, err
 	}
 	doubted := quantity.Doubted(q.Apparent, q.Sugar)
-	a := Unsweetened{ABV20: figure(out[0], quantity.ABV20, doubted), Obscuration: figure(out[1], quantity.ABV20, doubted)}
+	a := Unsweetened{ABV20: quantity.FigureOf(out[0], quantity.ABV20, doubted), Obscuration: quantity.FigureOf(out[1], quantity.ABV20, doubted)}
 	if a.Strength, err = FromABV20(math.Min(a.ABV20.Value, 100)); err != nil {
 		return Unsweetened{}, err
 	}

@@ -81,7 +81,7 @@ func Obscure(e Extract) (Obscured, error) {
 		in = append(in, e.Solids.EstimateIn(quantity.GramPer100ML))
 	}
 	var y [3]float64
-	out, err := quantity.Propagate(in, func(x []float64) ([]float64, error) {
+	out, err := quantity.PropagateFinite(in, func(x []float64) ([]float64, error) {
 		proof := x[0]
 		if e.Apparent.Unit() != quantity.Proof {
 			s, err := FromABV20(x[0])
@@ -97,16 +97,13 @@ func Obscure(e Extract) (Obscured, error) {
 		y = [3]float64{solids, 4 * solids, proof}
 		return y[:], nil
 	})
-	if err == nil {
-		err = finite(out)
-	}
 	if err != nil {
 		return Obscured{}, err
 	}
 	doubted := quantity.Doubted(e.Solids, e.Residue, e.Sample, e.Apparent)
-	o := Obscured{Solids: figure(out[0], quantity.GramPer100ML, doubted), Obscuration: figure(out[1], quantity.Proof, doubted)}
+	o := Obscured{Solids: quantity.FigureOf(out[0], quantity.GramPer100ML, doubted), Obscuration: quantity.FigureOf(out[1], quantity.Proof, doubted)}
 	o.Rule, o.Lawful = rule(o.Solids.Decimal(), quantity.Snap(out[2].Value))
-	apparent := figure(out[2], quantity.Proof, doubted)
+	apparent := quantity.FigureOf(out[2], quantity.Proof, doubted)
 	o.TrueProof = apparent
 	if o.Rule != RuleNone {
 		o.TrueProof.Value += o.Obscuration.Value
