@@ -108,9 +108,10 @@ func TestCautions(t *testing.T) {
 			continue
 		}
 		rooms++
-		require.Regexp(t, `caution\((view\.)?cautions\)`, body, name)
+		require.Regexp(t, `caution\((view\.)?cautions\)|pagedRoom\(.*, cautions\)`, body, name)
 	}
 	require.GreaterOrEqual(t, rooms, 4)
+	require.Contains(t, files["js/view/pages.js"], "caution(cautions)", "of a room of several pages")
 	require.Contains(t, files["js/view/caution.js"], "follow your local code, your fire marshal and licensed practice")
 	for _, room := range []string{"store", "bottling"} { // the still room's own come with its figures
 		require.Contains(t, files["js/room/"+room+".js"], "Ethanol vapour burns", room)

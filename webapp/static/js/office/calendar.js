@@ -7,7 +7,7 @@ import { h, show } from '../view/dom.js';
 import { fileButton, printButton } from '../view/paper.js';
 import { ruled } from '../view/table.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function calendarPage(app) {
   const paper = h('article', { class: 'paper leaf' });
   let ics = '';

@@ -8,7 +8,7 @@ import { h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { csvButton, printButton, signature } from '../view/paper.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function countPage(app) {
   const paper = h('article', { class: 'paper stack' });
   let csv = '';

@@ -10,7 +10,7 @@ import { square } from '../view/square.js';
 
 const lookAgainMs = 2500;
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function devicesPage(app) {
   const list = h('div', {});
   const waiting = h('div', {});

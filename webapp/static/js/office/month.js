@@ -10,7 +10,7 @@ import { csvButton, fileButton, printButton, signature } from '../view/paper.js'
 import { ruled } from '../view/table.js';
 import { chooser } from './chooser.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function monthPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const paper = h('article', { class: 'paper stack' });

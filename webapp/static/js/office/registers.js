@@ -18,7 +18,7 @@ export function drawers(app) {
   ].map(([kind, title, save]) => drawer(app, { kind, title, save }));
 }
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function registersPage(app, at) {
   const rest = [
     ['cases removed', 'Bottles left', 'Save the removal'],

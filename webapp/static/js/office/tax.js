@@ -10,7 +10,7 @@ import { printButton } from '../view/paper.js';
 import { bigFigure, working } from '../view/working.js';
 import { chooser } from './chooser.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function taxPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {

@@ -11,7 +11,7 @@ import { drawers } from './registers.js';
 /** So many of a room's wishes stand open; the others are folded. */
 const atOnce = 5;
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function todayPage(app, at, go) {
   const wants = h('section', { class: 'leaf', 'aria-label': 'What the building wants' });
   const right = h('div', { class: 'stack' });

@@ -10,7 +10,7 @@ import { drawer } from '../view/drawer.js';
 import { csvButton, printButton } from '../view/paper.js';
 import { chooser } from './chooser.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function tracePage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const mock = corner();

@@ -11,7 +11,7 @@ import { square } from '../view/square.js';
 import { bigFigure } from '../view/working.js';
 import { chooser } from './chooser.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function vesselPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {

@@ -8,7 +8,7 @@ import { h, show } from '../view/dom.js';
 import { csvButton, printButton } from '../view/paper.js';
 import { chooser } from './chooser.js';
 
-/** @type {import('../room/office.js').PageMaker} */
+/** @type {import('../view/pages.js').PageMaker} */
 export async function yieldPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {

@@ -1,13 +1,10 @@
 /**
- * The spirit store: gauges, moves, reductions, and what every vessel holds.
+ * The spirit store, page by page.
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
-import { caution } from '../view/caution.js';
-import { h, show } from '../view/dom.js';
-import { drawer } from '../view/drawer.js';
-import { entryForm } from '../view/form.js';
+import { pagedRoom } from '../view/pages.js';
+import { gaugePage } from '../store/gauge.js';
 
 const cautions = [
   'Ethanol vapour burns and gathers low, around hoses and open tanks: no flame or spark, bond and earth what you pump between.',
@@ -16,31 +13,13 @@ const cautions = [
   'Heads are not for drinking. Keep them marked and apart.',
 ];
 
+/** @type {[string, string, import('../view/pages.js').PageMaker][]} */
+const pages = [['gauge', 'Gauge', gaugePage]];
+
 /** @type {import('../main.js').Room} */
 export const spiritStore = {
   key: 'store',
   name: 'Spirit store',
   purpose: 'Gauges, moves, reductions',
-  open: async (app) => {
-    const right = h('div', {});
-    const gauge = await entryForm(app, {
-      kind: 'spirit gauged', title: 'Gauge a vessel', save: 'Save the gauge', first: ['vessel'], sticky: ['hydrometer', 'thermometer'],
-      folded: ['cause', 'note'], wanting: 'Volume and temperature, or weight: the contents stand here.',
-    });
-    const refresh = async () => {
-      const view = await app.engine.call('view', { what: 'store' });
-      show(right, blocks(app, view.blocks), caution(cautions));
-    };
-    await refresh();
-    const more = (kind, title, save, shape = {}) => drawer(app, { kind, title, save, ...shape });
-    const left = h('div', {}, gauge.node, h('section', { class: 'leaf', 'aria-label': 'What else happens here' },
-      more('spirit moved', 'Move spirit', 'Save the move', { first: ['from', 'to'], folded: ['account', 'note'], wanting: 'Without an amount, all of it moves.' }),
-      more('water added', 'Add water', 'Save the water'),
-      more('sample taken', 'Take a sample', 'Save the sample'),
-      more('loss recorded', 'Record a loss', 'Save the loss'),
-      more('gain recorded', 'Record a gain', 'Save the gain'),
-      more('spirit received', 'Receive spirit', 'Save what came'),
-      more('spirit destroyed', 'Destroy spirit', 'Save the destruction')));
-    return { node: h('div', { class: 'room' }, left, right), refresh };
-  },
+  open: (app) => pagedRoom(app, 'store', 'Pages of the store', pages, cautions),
 };
