@@ -13,5 +13,6 @@
 //
 // Its one surprise: it does nothing when neither static/, nor the engine's
 // sources, nor the Go release changed, which it tells by a hash in
-// built/stamp. Delete that file to force it.
+// built/stamp. Delete that file to force it. With GAUGEBOOK_DRAFT=1 it
+// compresses quickly and worse, for an afternoon of many builds.
 package main

@@ -67,6 +67,7 @@ func inputs() (string, error) {
 		return "", err
 	}
 	h.Write(version)
+	fmt.Fprintln(h, draft())
 	for line := range strings.Lines(list + own) {
 		dir, names, _ := strings.Cut(strings.TrimSpace(line), "|")
 		if dir == "" {
@@ -313,6 +314,10 @@ func replace(from, to string) error {
 	}
 }
 
+// draft says whether the build is one of many of an afternoon's work, for which
+// half a minute of compressing is too long.
+func draft() bool { return os.Getenv("GAUGEBOOK_DRAFT") != "" }
+
 // writeCopies writes a file, and the compressed copies that are smaller than
 // it; it returns the size of the brotli copy.
 func writeCopies(name string, body []byte) (int, error) {
@@ -323,8 +328,12 @@ func writeCopies(name string, body []byte) (int, error) {
 		return 0, err
 	}
 	var br, gz bytes.Buffer
-	bw := brotli.NewWriterOptions(&br, brotli.WriterOptions{Quality: brotli.BestCompression, LGWin: 24})
-	gw, err := gzip.NewWriterLevel(&gz, gzip.BestCompression)
+	small, smaller := brotli.BestCompression, gzip.BestCompression
+	if draft() {
+		small, smaller = brotli.BestSpeed, gzip.BestSpeed
+	}
+	bw := brotli.NewWriterOptions(&br, brotli.WriterOptions{Quality: small, LGWin: 24})
+	gw, err := gzip.NewWriterLevel(&gz, smaller)
 	if err != nil {
 		return 0, err
 	}
