@@ -38,7 +38,8 @@ var walls = []wall{
 	{"gaugebook/sync/record", []string{"net", "net/http", "os", "database/sql", "gaugebook/sync/exchange"}, "a record is bytes"},
 	{"gaugebook/sync/exchange", []string{"net", "net/http", "os", "database/sql"}, "the exchange decides, others carry"},
 	{"gaugebook/server/store", []string{"gaugebook/calc/...", "gaugebook/server", "github.com/labstack/echo/v4"}, "the store keeps bytes"},
-	{"gaugebook/server", []string{"gaugebook/server/store", "modernc.org/sqlite"}, "the server declares what it needs and cmd wires it"},
+	{"gaugebook/server", []string{"gaugebook/server/store", "gaugebook/server/shelf", "modernc.org/sqlite"}, "the server declares what it needs and cmd wires it"},
+	{"gaugebook/server/shelf", []string{"gaugebook/cmd/...", "gaugebook/webapp/bundle"}, "the shelf joins store and server and decides nothing"},
 	{"gaugebook/webapp/engine", []string{"gaugebook/server/...", "syscall/js", "net/http"}, "the engine is testable without a browser"},
 	{"gaugebook/cmd/engine", []string{"net/http", "net", "html/template", "database/sql", "time/tzdata", "crypto/tls"}, "the phone downloads it"},
 }

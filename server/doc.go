@@ -31,7 +31,7 @@
 // sends, bodies larger than a push, and phones that ask too often.
 //
 // Neighbours: sync/exchange decides, Book stores (server/store fills it in,
-// which cmd/gaugebook joins on), webapp holds the files. TLS is the listener's:
+// which server/shelf joins on), webapp holds the files. TLS is the listener's:
 // Serve takes any net.Listener and looks at each request for what it is.
 //
 // Its one surprise: the session's cookie has the port in its name, because

@@ -20,6 +20,7 @@ import (
 
 	"gaugebook/calc/fault"
 	"gaugebook/server"
+	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
@@ -27,48 +28,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 )
-
-// bookFile joins the real store on, as cmd/gaugebook does.
-type bookFile struct{ *store.Store }
-
-func (b bookFile) Update(ctx context.Context, sender string, f func(exchange.Ledger) error) error {
-	return b.Store.Update(ctx, sender, func(l *store.Ledger) error { return f(l) })
-}
-
-func (b bookFile) View(ctx context.Context, f func(exchange.Reader) error) error {
-	return b.Store.View(ctx, func(v *store.View) error { return f(v) })
-}
-
-func (b bookFile) DeviceByToken(ctx context.Context, token [32]byte) (server.Device, bool, error) {
-	d, ok, err := b.Store.DeviceByToken(ctx, token)
-	return server.Device(d), ok, err
-}
-
-func (b bookFile) Devices(ctx context.Context) ([]server.Device, error) {
-	ds, err := b.Store.Devices(ctx)
-	out := make([]server.Device, len(ds))
-	for i, d := range ds {
-		out[i] = server.Device(d)
-	}
-	return out, err
-}
-
-func (b bookFile) Asides(ctx context.Context) ([]server.Aside, error) {
-	all, err := b.Store.Asides(ctx)
-	out := make([]server.Aside, len(all))
-	for i, a := range all {
-		out[i] = server.Aside(a)
-	}
-	return out, err
-}
-
-func (b bookFile) AddDevice(ctx context.Context, d server.Device) (bool, error) {
-	return b.Store.AddDevice(ctx, store.Device(d))
-}
-
-func (b bookFile) RenewDevice(ctx context.Context, d server.Device) error {
-	return b.Store.RenewDevice(ctx, store.Device(d))
-}
 
 // packed is gzip's form of a text.
 func packed(text string) []byte {
@@ -137,7 +96,7 @@ func newHouseOn(t *testing.T, s *store.Store, c *clock, change ...func(*server.C
 	t.Helper()
 	h := &house{t: t, store: s, clock: c, log: &lockedBuffer{}, served: make(chan error, 1)}
 	config := server.Config{
-		Book: bookFile{s}, Page: page(), Now: c.Now, Random: rand.Reader, Hosts: []string{"book.test"},
+		Book: shelf.Book{Store: s}, Page: page(), Now: c.Now, Random: rand.Reader, Hosts: []string{"book.test"},
 		Log: slog.New(slog.NewTextHandler(h.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 	}
 	for _, f := range change {

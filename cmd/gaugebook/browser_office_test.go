@@ -97,8 +97,5 @@ func officeMonth(t *testing.T, s stage) {
 
 // TestBrowserOffice is apart from TestBrowser's list for the demo it needs.
 func TestBrowserOffice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
 	officeMonth(t, stage{rig.Build(t, t.TempDir(), nil)})
 }

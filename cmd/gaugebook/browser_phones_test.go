@@ -18,12 +18,9 @@ import (
 	"gaugebook/cmd/internal/rig"
 )
 
-// TestPhones adds a phone by the office's page, has it write, and takes it
+// TestBrowserPhones adds a phone by the office's page, has it write, and takes it
 // back: both screens show the same two words, and nothing is left on it.
-func TestPhones(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
+func TestBrowserPhones(t *testing.T) {
 	s := stage{rig.Build(t, t.TempDir(), nil)}
 	o := s.open(t)
 	owner := join(t, o, codeOf(t, o))
@@ -70,13 +67,10 @@ func TestPhones(t *testing.T) {
 	owner.Tab.Until("ended")
 }
 
-// TestTrustInChromium has a real verifier say what the root is worth: a phone
+// TestBrowserTrust has a real verifier say what the root is worth: a phone
 // that has it keeps the app and opens it with the office gone; another name,
 // and a phone without the root, are refused.
-func TestTrustInChromium(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
+func TestBrowserTrust(t *testing.T) {
 	certutil, err := exec.LookPath("certutil")
 	require.NoError(t, err, "apt-get install libnss3-tools")
 	folder := t.TempDir()

@@ -103,9 +103,6 @@ func cellar(t testing.TB, h *handset, when time.Time) (lines [][]byte, at map[st
 // TestBrowserStillRoom makes a whole run without a network: the charge, the
 // readings, the cuts, what is seen on the way, the gauges and the balance.
 func TestBrowserStillRoom(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
 	s := stage{rig.Build(t, t.TempDir(), nil)}
 	o := s.open(t)
 	p := join(t, o, codeOf(t, o))

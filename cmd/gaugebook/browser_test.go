@@ -18,9 +18,6 @@ import (
 // screen of 390 × 844. Each part has a book, an office and phones of its own;
 // the binary is built once.
 func TestBrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
 	s := stage{rig.Build(t, t.TempDir(), nil)}
 	for _, part := range []struct {
 		name string

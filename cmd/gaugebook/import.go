@@ -18,6 +18,7 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/reckon"
+	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
@@ -43,7 +44,7 @@ func runImport(ctx context.Context, args []string, stdin io.Reader, stdout, stde
 	if err != nil {
 		return err
 	}
-	im := &importer{ctx: ctx, file: bookFile{s}, all: *all, now: time.Now(), stderr: stderr}
+	im := &importer{ctx: ctx, file: shelf.Book{Store: s}, all: *all, now: time.Now(), stderr: stderr}
 	if *kind == "" {
 		err = im.lines(in)
 	} else if err = knownKind(*kind); err == nil {
@@ -72,7 +73,7 @@ func openInput(name string, stdin io.Reader) (io.ReadCloser, error) {
 // An importer brings lines into a book by the way every phone's entries take.
 type importer struct {
 	ctx    context.Context
-	file   bookFile
+	file   shelf.Book
 	all    bool
 	now    time.Time
 	stderr io.Writer

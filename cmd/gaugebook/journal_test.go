@@ -13,6 +13,7 @@ import (
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/report"
+	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 )
 
@@ -22,7 +23,7 @@ func demoBook(t *testing.T) string {
 	path := filepath.Join(t.TempDir(), "demo.db")
 	s, err := store.Open(t.Context(), path, store.Options{})
 	require.NoError(t, err)
-	require.NoError(t, fill(t.Context(), bookFile{s}, hollowAlder))
+	require.NoError(t, fill(t.Context(), shelf.Book{Store: s}, hollowAlder))
 	require.NoError(t, s.Close())
 	return path
 }

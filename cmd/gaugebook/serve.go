@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"gaugebook/server"
+	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
@@ -93,7 +94,7 @@ func (o serveOptions) serve(ctx context.Context, demo func() ([]demoEntry, error
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	file := bookFile{s}
+	file := shelf.Book{Store: s}
 	if o.demo {
 		if err := fill(ctx, file, demo); err != nil {
 			return fmt.Errorf("writing the demo: %w", err)
@@ -201,7 +202,7 @@ func (everything) Scope() string               { return "everything" }
 // fill writes the demo into an empty book, by the way every phone's entries
 // take. Sealed twice it is the same bytes, so a phone that holds an earlier
 // demo agrees with a later one.
-func fill(ctx context.Context, b bookFile, demo func() ([]demoEntry, error)) error {
+func fill(ctx context.Context, b shelf.Book, demo func() ([]demoEntry, error)) error {
 	if head, err := b.Head(ctx); err != nil || head.Seq > 0 {
 		return err
 	}

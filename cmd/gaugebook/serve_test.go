@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
@@ -120,7 +121,7 @@ func TestDemo(t *testing.T) {
 		require.NoError(t, err)
 		defer s.Close()
 		for range 2 {
-			require.NoError(t, fill(t.Context(), bookFile{s}, demo))
+			require.NoError(t, fill(t.Context(), shelf.Book{Store: s}, demo))
 		}
 		v, err := s.Verify(t.Context())
 		require.NoError(t, err)
@@ -135,7 +136,7 @@ func TestDemo(t *testing.T) {
 		s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "demo.db"), store.Options{})
 		require.NoError(t, err)
 		defer s.Close()
-		err = fill(t.Context(), bookFile{s}, func() ([]demoEntry, error) {
+		err = fill(t.Context(), shelf.Book{Store: s}, func() ([]demoEntry, error) {
 			all, err := demo()
 			all[2].By = ""
 			return all, err
