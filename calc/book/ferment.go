@@ -20,7 +20,7 @@ type FermentChecked struct {
 	Sweetness
 	PH       quantity.Reading `key:"ph" label:"pH" unit:"pH" min:"1pH" max:"10pH"`
 	Temp     quantity.Reading `key:"mash_temp" label:"Temperature of the mash" unit:"F|C" min:"-5C" max:"100C"`
-	Smell    string           `key:"smell" label:"Smell" words:"clean|bread|sulphide|solvent|vinegar|mould"`
+	Smell    string           `key:"smell" label:"Smell" words:"clean|bread|sulphide|solvent|vinegar|butter|mould"`
 	Activity string           `key:"activity" label:"Gas" words:"none|slow|steady|strong"`
 	Note     string           `key:"note" label:"Note"`
 }

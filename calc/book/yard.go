@@ -124,9 +124,15 @@ type DeliveryReceived struct {
 	Harvested   Day               `key:"harvested" label:"Harvested on"`
 	Condition   string            `key:"condition" label:"Condition" help:"Ripeness, rot, leaves, stones."`
 	Note        string            `key:"note" label:"Note"`
+	Extract     quantity.Reading  `key:"extract" label:"Extract as is" unit:"pct" min:"1pct" max:"100pct" help:"Of malt and grain, by weight, from the maltster's sheet: the mash room reckons its yield with it."`
 }
 
-func (b *DeliveryReceived) sound(f *faults) { b.Weighing.sound(f) }
+func (b *DeliveryReceived) sound(f *faults) {
+	b.Weighing.sound(f)
+	if !b.Extract.IsNone() && b.Material != Grain {
+		f.add(fault.Conflict, "extract", b.Extract.String(), "is given for "+string(b.Material)+", and a maltster's sheet is of malt and grain", "leave it out; the sugar of juice stands in the Brix samples")
+	}
+}
 
 func (b *DeliveryReceived) timely(s *State, f *faults) {
 	s.registered(f, "supplier", ASupplier, b.Supplier)

@@ -116,7 +116,7 @@ var catalogue = []Calculation{
 	reduce(), waterPer100(), table4Water(), blend(),
 	obscuration(), sweetened(), liqueur(),
 	boil(), batch(),
-	gravity(), extract(), potential(), strike(), diluteWash(), nutrient(), acid(),
+	gravity(), extract(), potential(), strike(), cooling(), diluteWash(), nutrient(), acid(), enzyme(),
 	age(), macerate(), tank(),
 	co2(), canPressure(),
 	netContents(), fillSample(), bottles(),

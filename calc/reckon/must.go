@@ -342,3 +342,84 @@ func runAcid(s *sheet) {
 	s.advice(a.Advice)
 	s.answer.Method, s.answer.Explained = "scaled from the bench titration", a.Explained
 }
+
+func cooling() Calculation {
+	temp := func(key, label, help string, exact bool) Input {
+		return Input{Key: key, Label: label, Help: help, Scales: mashTemperatures(), Required: true, Exact: exact}
+	}
+	return Calculation{
+		Name:   "cooling",
+		Help:   "how long a mash still cools, from two readings of its thermometer",
+		Source: "Newton's law of cooling: the gap to the coolant shrinks by the same share in the same time",
+		Inputs: []Input{
+			temp("start", "at the start", "the mash when the cooling began", false),
+			temp("now", "now", "the mash now", false),
+			{Key: "elapsed", Label: "between them", Help: "the time from the one reading to the other", Scales: []Scale{{quantity.Minute, "0", "2880"}, {quantity.Hour, "0", "48"}}, Required: true},
+			temp("coolant", "coolant", "the water of the jacket or coil, or the air of the room", false),
+			temp("target", "wanted", "the temperature wanted", true),
+		},
+		Outputs: []Output{
+			{Key: "minutes", Label: "still", Units: "min", Help: "while flow and stirring stay as they are"},
+			{Key: "note", Label: "note"},
+		},
+		Caution: mashCaution("hot water and mash"),
+		Example: []Given{{"start", "65C"}, {"now", "45C"}, {"elapsed", "30min"}, {"coolant", "12C"}, {"target", "20C"}},
+		run: func(s *sheet) {
+			c := must.Cooling{Start: s.reading("start"), Now: s.reading("now"), Coolant: s.reading("coolant"), Target: s.reading("target"), Elapsed: s.reading("elapsed")}
+			left, err := must.CoolingTime(c)
+			if s.fail("now", err) {
+				return
+			}
+			s.figure("minutes", left, 0)
+			if left.Value == 0 {
+				s.word("note", "it is as cool as wanted")
+			}
+			s.answer.Method = "computed by Newton's law of cooling"
+			s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+				gap := func(r quantity.Reading) string {
+					return quantity.Fixed(r.In(quantity.Celsius)-c.Coolant.In(quantity.Celsius), 1) + " K"
+				}
+				w.Add("above the coolant at the start", gap(c.Start))
+				w.Add("above the coolant now, after "+c.Elapsed.String(), gap(c.Now))
+				w.Add("above the coolant when done", gap(c.Target))
+				w.Add("still, elapsed × ln(now ÷ done) ÷ ln(start ÷ now)", left.Text(0))
+			})
+		},
+	}
+}
+
+func enzyme() Calculation {
+	return Calculation{
+		Name:   "enzyme",
+		Help:   "pectinase for a fruit mash, by the maker's dose",
+		Source: "the maker's dose, doubled below 15 °C; it works from 15 to 50 °C (page of a fruit-wine society, second-hand)",
+		Inputs: []Input{
+			{Key: "fruit", Label: "fruit", Help: "the prepared weight of the fruit", Scales: weights(), Required: true},
+			{Key: "per_tonne", Label: "maker's dose", Help: "for a tonne of fruit, from the maker's sheet: mL or g", Scales: []Scale{{quantity.Millilitre, "0", "5000"}, {quantity.Gram, "0", "5000"}}, Required: true, Exact: true},
+			{Key: "temp", Label: "mash", Help: "the temperature of the mash", Scales: mashTemperatures(), Required: true},
+		},
+		Outputs: []Output{
+			{Key: "dose", Label: "enzyme", Units: "mL or g"},
+			{Key: "note", Label: "note", Help: "where the cold doubles it"},
+			{Key: "advice", Label: "advice", Help: "what to look at"},
+		},
+		Example: []Given{{"fruit", "1500kg"}, {"per_tonne", "40mL"}, {"temp", "18C"}},
+		run: func(s *sheet) {
+			r, err := must.Enzyme(must.EnzymeDose{Prepared: s.reading("fruit"), PerTonne: s.reading("per_tonne"), Temp: s.reading("temp")})
+			if s.fail("fruit", renamed(err, "prepared", "fruit")) {
+				return
+			}
+			s.figure("dose", r.Dose, 0)
+			times := ""
+			if r.Doubled {
+				times = " × 2"
+				s.word("note", "doubled: the mash is below 15 °C; warm it instead, if you can")
+			}
+			s.advice(r.Advice)
+			s.answer.Method = "the maker's dose by weight"
+			s.answer.Explained = quantity.Explain(func(w *quantity.Working) {
+				w.Add(s.reading("fruit").String()+" × "+s.reading("per_tonne").String()+" a tonne"+times, r.Dose.Text(1))
+			})
+		},
+	}
+}

@@ -59,6 +59,9 @@ func TestMustPublished(t *testing.T) {
 		{"potential rye=1t", "lpa_low", 260, 0.01, "German rate, 26 L from 100 kg of milled grain"},
 		{"dilute-wash weight=250kg brix=80 target=18", "water_weight", 861.1, 0.1, "mass balance"},
 		{"nutrient volume=1000L brix=20 yan=100mg/L", "missing", 80, 0.001, "9 mg/L per Bx, from memory"},
+		{"cooling start=100C now=60C elapsed=30min coolant=20C target=40C", "minutes", 30, 0.5, "Newton's law: 80 K to 40 K is half, 40 K to 20 K is half again"},
+		{"enzyme fruit=1500kg per_tonne=40mL temp=18C", "dose", 60, 0.01, "arithmetic"},
+		{"enzyme fruit=1500kg per_tonne=40mL temp=50F", "dose", 120, 0.01, "doubled below 15 °C, a fruit-wine society, second-hand"},
 		{"strike grain=100kg grain_temp=20C water=300L target=65C", "strike_c", 71.15, 0.3, "0.41 over litres a kg, customary, from memory"},
 	} {
 		assert.InDelta(t, c.want, output(t, answer(t, c.line), c.key), c.tolerance, "%s: %s", c.line, c.source)
@@ -78,6 +81,9 @@ func TestMustFaultsNameTheInput(t *testing.T) {
 		{"dilute-wash weight=100kg brix=18 target=20", "target", "does not lie"},
 		{"nutrient volume=100L brix=20 abv=10.5%", "abv", "above 10"},
 		{"nutrient volume=100L brix=20 nitrogen=46%", "nitrogen", "above 25"},
+		{"cooling start=60C now=65C elapsed=30min coolant=20C target=30C", "now", "does not lie"},
+		{"cooling start=65C now=45C elapsed=30min coolant=20C target=18C", "target", "cannot be reached"},
+		{"enzyme fruit=100kg per_tonne=40mL temp=60C", "temp", "above 50 °C"},
 		{"acid mash=800L sample=1L step=0mL@3.8pH target=3.2", "step", "at least two"},
 		{"acid mash=800L sample=1kg step=0mL@3.8pH step=1mL@3.1pH target=3.2", "sample", "not measured like"},
 		{"acid mash=800L sample=1L step=0mL@3.8pH step=?@3.1pH target=3.2", "step", "no amount"},
@@ -112,6 +118,8 @@ func TestMustParity(t *testing.T) {
 			fmt.Sprintf("extract original=%.1f present=%.2fsg", 5+0.8*x, 0.99+0.0005*x),
 			fmt.Sprintf("potential damson=%.1fkg brix=%.1f", 10+37*x, 5+0.5*x),
 			fmt.Sprintf("strike grain=%.1fkg grain_temp=%.1fC water=%.1fL target=%.1fC", 50+x, 0.5*x, 200+3*x, 38+0.7*x),
+			fmt.Sprintf("cooling start=%.1fC now=%.1fC elapsed=%.0fmin coolant=%.1fC target=%.1fC", 60+0.5*x, 40+0.4*x, 10+x, 8+0.3*x, 22+0.2*x),
+			fmt.Sprintf("enzyme fruit=%.1fkg per_tonne=%.1fmL temp=%.1fC", 50+37*x, 20+x, 5+x),
 			fmt.Sprintf("dilute-wash wash=%.1fL brix=%.1f target=%.1f", 100+11*x, 60+0.7*x, 10+0.4*x),
 			fmt.Sprintf("nutrient volume=%.1fL brix=%.1f yan=%.0fmg/L", 50+13*x, 8+0.5*x, 5*x),
 			fmt.Sprintf("acid mash=%.1fL sample=1L step=0mL@3.9pH step=1mL@3.5±0.02pH step=2.5±0.1mL@2.9pH target=%.2f", 50+13*x, 3+0.02*x),

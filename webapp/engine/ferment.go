@@ -225,6 +225,8 @@ func smellOf(word string) must.Smell {
 		return must.SmellSolvent
 	case "vinegar":
 		return must.SmellVinegar
+	case "butter":
+		return must.SmellButter
 	}
 	return must.SmellFine
 }

@@ -10,9 +10,77 @@ import (
 	"gaugebook/calc/quantity"
 )
 
+type mashRoomView struct {
+	roomView
+	Mashes []sumFor `json:"mashes"`
+}
+
+// A sumFor is a mash whose figures the sums can begin with: of each calculation
+// the inputs that the book knows, as a form holds them.
+type sumFor struct {
+	choice
+	Sums map[string]map[string]string `json:"sums"`
+}
+
 // mashRoom shows where there is room, what was mashed and how mashes rest.
-func (e *Engine) mashRoom() roomView {
-	return roomView{[]block{{Table: e.roomTable()}, {Table: e.mashTable()}, {Table: e.restsTable()}}, cautionsIn(book.MashRoom)}
+func (e *Engine) mashRoom() mashRoomView {
+	return mashRoomView{roomView{[]block{{Table: e.roomTable()}, {Table: e.mashTable()}, {Table: e.restsTable()}}, cautionsIn(book.MashRoom)}, e.sumsFor()}
+}
+
+// sumsFor gives what the book knows of the mashes that stand in fermenters.
+func (e *Engine) sumsFor() []sumFor {
+	out := []sumFor{}
+	for a, v := range e.book.State().Vessels {
+		mashes := e.book.State().Fermenting(a)
+		if len(mashes) == 0 {
+			continue
+		}
+		m := mashes[0]
+		volume := e.volumeTyped(v.Content.Litres20())
+		sums := map[string]map[string]string{"nutrient": {"volume": volume}, "acid": {"mash": volume}, "enzyme": {}, "gravity": {}}
+		if f, _ := e.ferment(m); !f.Original.IsNone() {
+			sums["nutrient"]["brix"] = quantity.Fixed(f.Original.Float(), 1) + f.Original.Unit().Symbol()
+		}
+		if kg := weighed(m.Parts); kg > 0 {
+			sums["enzyme"]["fruit"] = e.massTyped(kg)
+		}
+		temp := m.Temp
+		if c := m.Last(); c != nil && !c.Temp.IsNone() {
+			temp = c.Temp
+		}
+		if !temp.IsNone() {
+			sums["enzyme"]["temp"], sums["gravity"]["temp"] = temp.Compact(), temp.Compact()
+		}
+		out = append(out, sumFor{choice{string(a), v.Name + ", " + e.mashName(m)}, sums})
+	}
+	return out
+}
+
+// weighed is the weight of the parts of a mash, kg.
+func weighed(parts []book.MashPart) (kg float64) {
+	for _, p := range parts {
+		if !p.Weight.IsNone() && p.Weight.Unit().Dimension() == quantity.Mass {
+			kg += p.Weight.In(quantity.Kilogram)
+		}
+	}
+	return kg
+}
+
+// volumeTyped and massTyped are a figure of the book as a person would type it.
+func (e *Engine) volumeTyped(litres float64) string {
+	f := quantity.Figure{Value: litres, Unit: quantity.Litre}
+	if !e.metric() {
+		f = f.In(quantity.Gallon)
+	}
+	return quantity.Fixed(f.Value, 1) + f.Unit.Symbol()
+}
+
+func (e *Engine) massTyped(kg float64) string {
+	f := quantity.Figure{Value: kg, Unit: quantity.Kilogram}
+	if !e.metric() {
+		f = f.In(quantity.Pound)
+	}
+	return quantity.Fixed(f.Value, 1) + f.Unit.Symbol()
 }
 
 // roomTable lists the fermenters with what still fits in, to the height that
@@ -166,7 +234,7 @@ func (e *Engine) mashed(b *book.MashMade) *result {
 		out.Says = append(out.Says, "Blue with iodine: starch is left. Hold the rest and test again.")
 	}
 	if b.Type == "grain mash" && read && !b.Volume.IsNone() && kg > 0 {
-		e.extracted(b, oe, kg, out)
+		e.extracted(b, oe, out)
 	}
 	return out
 }
@@ -248,14 +316,38 @@ func (e *Engine) filling(b *book.MashMade, out *result) {
 // maltster's sheet is at hand (common practice, no source).
 const usualBill = "75"
 
-// extracted sets the extract of a grain mash against its bill's.
-func (e *Engine) extracted(b *book.MashMade, oe must.Corrected, kg float64, out *result) {
-	y, err := must.Yield(must.Wort{Volume: b.Volume, Extract: oe.Extract.Reading(6),
-		Bill: []must.BillPart{{Weight: quantity.FromDecimal(quantity.Snap(kg), quantity.Kilogram), Extract: quantity.MustParse(usualBill, quantity.Percent)}}})
+// extracted sets the extract of a grain mash against its bill's: each grain's
+// own figure where its delivery has one.
+func (e *Engine) extracted(b *book.MashMade, oe must.Corrected, out *result) {
+	var bill []must.BillPart
+	var sheets, usual int
+	for _, p := range b.Parts {
+		part := must.BillPart{Weight: p.Weight, Extract: quantity.MustParse(usualBill, quantity.Percent)}
+		r := e.book.State().RawLot(p.Lot)
+		if r == nil || p.Weight.IsNone() || p.Weight.Unit().Dimension() != quantity.Mass {
+			continue
+		}
+		if r.Extract.IsNone() {
+			usual++
+		} else {
+			sheets, part.Extract = sheets+1, r.Extract
+		}
+		out.Steps.Add(r.Variety+", "+p.Weight.String(), part.Extract.String()+" extract as is")
+		bill = append(bill, part)
+	}
+	y, err := must.Yield(must.Wort{Volume: b.Volume, Extract: oe.Extract.Reading(6), Bill: bill})
 	if err != nil {
+		out.Says = append(out.Says, firstSentence(err))
 		return
 	}
-	out.Beside = append(out.Beside, pair{"extract won", e.massText(y.InWort.Value) + ", " + y.Efficiency.Text(0) + " of a bill of " + usualBill + " % extract"})
+	of := "of what the maltster's sheets promise"
+	switch {
+	case sheets == 0:
+		of = "of a bill of " + usualBill + " % extract"
+	case usual > 0:
+		of = "of the bill, " + usualBill + " % where no sheet says"
+	}
+	out.Beside = append(out.Beside, pair{"extract won", e.massText(y.InWort.Value) + ", " + y.Efficiency.Text(0) + " " + of})
 	out.Steps = append(out.Steps, y.Working()...)
 }
 
