@@ -47,14 +47,14 @@ func (g *Gauge) reading(s *State) spirit.HydrometerReading {
 	h := spirit.HydrometerReading{Indicated: g.Indicated, Temp: g.Temp,
 		IndicatedCorrection: g.IndicatedCorrection, TempCorrection: g.TempCorrection, Table: s.table}
 	if in := s.instrument(g.Hydrometer); in != nil {
-		h.Indicated = h.Indicated.WithHalfWidth(asDifference(in.HalfWidth, h.Indicated.Unit()))
+		h.Indicated = h.Indicated.WithHalfWidth(asDifference(in.Half(), h.Indicated.Unit()))
 		h.Scale = scaleOf(in.Basis)
 		if h.IndicatedCorrection.IsNone() {
 			h.IndicatedCorrection = asDifference(in.Correction, h.Indicated.Unit())
 		}
 	}
 	if in := s.instrument(g.Thermometer); in != nil {
-		h.Temp = h.Temp.WithHalfWidth(asDifference(in.HalfWidth, h.Temp.Unit()))
+		h.Temp = h.Temp.WithHalfWidth(asDifference(in.Half(), h.Temp.Unit()))
 		if h.TempCorrection.IsNone() {
 			h.TempCorrection = asDifference(in.Correction, h.Temp.Unit())
 		}

@@ -87,6 +87,7 @@ type InstrumentRegistered struct {
 	Checked     Day              `key:"checked" label:"Last checked"`
 	CheckEvery  quantity.Reading `key:"check_every" label:"Check again after" unit:"d" min:"1d" max:"3660d"`
 	Certificate string           `key:"certificate" label:"Certificate or serial number"`
+	Graduation  quantity.Reading `key:"graduation" label:"Smallest graduation" unit:"proof|F|C|lb|kg|Bx|sg|pH|%" min:"0proof|0%|0C|0F|0kg|0Bx|0sg|0pH" max:"20proof|10%|10C|20F|200kg|10Bx|0.2sg|4pH" help:"From one mark to the next. Give the unit. Half of it is how exactly it reads, unless told otherwise."`
 }
 
 func (b *InstrumentRegistered) apply(t *turn) { t.register(AnInstrument, b.Name, b) }

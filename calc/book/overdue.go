@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"gaugebook/calc/quantity"
 )
 
 // What can be overdue.
@@ -129,7 +127,7 @@ func (d *dues) registers() {
 		}
 		switch b := r.Body.(type) {
 		case *InstrumentRegistered:
-			if due, ok := b.due(); ok && d.over(due) {
+			if due, ok := b.Due(); ok && d.over(due) {
 				d.add(InstrumentDue, Office, a, due, b.Name+" was last checked on "+string(b.Checked)+".")
 			}
 		case *GoodsRegistered:
@@ -143,15 +141,6 @@ func (d *dues) registers() {
 			}
 		}
 	}
-}
-
-// due is when an instrument is to be checked again.
-func (b *InstrumentRegistered) due() (Day, bool) {
-	last, ok := dayOf(b.Checked)
-	if !ok || b.CheckEvery.IsNone() || b.CheckEvery.Unit().Dimension() != quantity.Duration {
-		return "", false
-	}
-	return Day(last.AddDate(0, 0, int(b.CheckEvery.In(quantity.Day))).Format(time.DateOnly)), true
 }
 
 // unit is what one of its reorder level is in whole steps.

@@ -91,6 +91,9 @@ func (e *Engine) describe(fields []book.Field) []described {
 			d.Units = unitsFor(f, e.book.State().Convention())
 		case book.Naming:
 			d.Choices = e.choices(f.RefTo)
+			if of := reads[f.Key]; of != "" && f.RefTo == book.AnInstrument {
+				d.Choices = slices.DeleteFunc(d.Choices, func(c choice) bool { i := e.instrument(book.Address(c.Value)); return i == nil || i.Type != of })
+			}
 		case book.Group:
 			d.Fields = e.describe(f.Fields)
 		}

@@ -93,6 +93,12 @@ func (e *Engine) choices(class book.Class) []choice {
 			}
 			add(a, label)
 		}
+	case book.AnInstrument:
+		for _, r := range s.Register(class) {
+			if !r.Retired {
+				add(r.Address, e.instrumentLabel(r))
+			}
+		}
 	default:
 		for _, r := range s.Register(class) {
 			if !r.Retired {

@@ -110,11 +110,12 @@ func forMash(v *book.Vessel) bool {
 
 // sugarInstrument offers what reads sugar.
 func sugarInstrument(e *Engine, a book.Address) (string, bool) {
-	i := e.instrument(a)
-	if i == nil || i.Type != "hydrometer" && i.Type != "refractometer" {
+	r := e.book.State().Registered(book.AnInstrument, a)
+	if r == nil {
 		return "", false
 	}
-	return i.Name + ", " + i.Type, true
+	of := r.Body.(*book.InstrumentRegistered).Type
+	return e.instrumentLabel(r) + ", " + of, of == "hydrometer" || of == "refractometer"
 }
 
 func (e *Engine) instrument(a book.Address) *book.InstrumentRegistered {

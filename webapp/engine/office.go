@@ -20,16 +20,17 @@ type officeOf struct {
 
 // officePages are the views of the office by name.
 var officePages = map[string]func(*Engine, viewOf) (any, error){
-	"office":   func(e *Engine, in viewOf) (any, error) { return e.office(in.Day), nil },
-	"month":    func(e *Engine, in viewOf) (any, error) { return e.month(in.Month) },
-	"figure":   func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },
-	"month as": func(e *Engine, in viewOf) (any, error) { return e.monthFiles(in.Month) },
-	"tax":      func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
-	"trace":    func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot) },
-	"yield":    func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year), nil },
-	"count":    func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
-	"vessel":   func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
-	"calendar": func(e *Engine, _ viewOf) (any, error) { return e.calendar() },
+	"office":      func(e *Engine, in viewOf) (any, error) { return e.office(in.Day), nil },
+	"month":       func(e *Engine, in viewOf) (any, error) { return e.month(in.Month) },
+	"figure":      func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },
+	"month as":    func(e *Engine, in viewOf) (any, error) { return e.monthFiles(in.Month) },
+	"tax":         func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
+	"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot) },
+	"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year), nil },
+	"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
+	"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
+	"calendar":    func(e *Engine, _ viewOf) (any, error) { return e.calendar() },
+	"instruments": func(e *Engine, _ viewOf) (any, error) { return e.instrumentRegister(), nil },
 }
 
 // worksheet stands beside every report.
@@ -124,7 +125,7 @@ func settledAt(d book.Due) (where, string) {
 	case book.InventoryDue:
 		return where{Page: "count"}, "Open the sheet"
 	case book.InstrumentDue:
-		return where{Page: "registers", Entry: d.About}, "Write the check"
+		return where{Page: "instruments", Entry: d.About}, "Write the check"
 	}
 	return where{Entry: d.About}, "Open the entry"
 }

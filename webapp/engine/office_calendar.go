@@ -52,10 +52,9 @@ func (e *Engine) calendar() (any, error) {
 		}
 	}
 	for _, r := range s.Register(book.AnInstrument) {
-		if b := r.Body.(*book.InstrumentRegistered); !r.Retired && !b.CheckEvery.IsNone() && b.Checked != "" {
-			if last, err := time.Parse(time.DateOnly, string(b.Checked)); err == nil {
-				add(last.AddDate(0, 0, int(b.CheckEvery.Float())).Format(time.DateOnly), "Check "+b.Name+".", "instrument-"+string(r.Address), r.Address)
-			}
+		b := r.Body.(*book.InstrumentRegistered)
+		if due, dated := b.Due(); dated && !r.Retired {
+			add(string(due), "Check "+b.Name+".", "instrument-"+string(r.Address), r.Address)
 		}
 	}
 	for _, r := range s.Register(book.AnApproval) {

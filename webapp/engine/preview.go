@@ -12,6 +12,7 @@ import (
 type preview struct {
 	Wrong  []spokenFault `json:"wrong"`
 	Result *result       `json:"result,omitempty"`
+	Doubts []string      `json:"doubts,omitempty"` // about the instruments that are read, a sentence each; they stop nothing
 }
 
 // reading is the form that keeps nothing: a hydrometer and its thermometer.
@@ -37,17 +38,29 @@ func (e *Engine) preview(in typed) (any, error) {
 			if named := e.book.Entry(amendment.Entry); named != nil {
 				body, _ := book.Compose(named.Kind, e.book.State().Convention(), amendment.Body)
 				out.Result = e.result(body)
+				if kind, ok := book.KindNamed(named.Kind); ok {
+					out.Doubts = e.doubts(kind, amendment.Body)
+				}
 			}
 		}
 		return out, nil
 	}
 	body, faults := e.compose(in)
-	return preview{Wrong: spoken(faults), Result: e.result(body)}, nil
+	out := preview{Wrong: spoken(faults), Result: e.result(body)}
+	if kind, ok := book.KindNamed(in.Kind); ok {
+		out.Doubts = e.doubts(kind, in.Body)
+	}
+	return out, nil
 }
 
 // previewReading reads a hydrometer as a draw of no run.
 func (e *Engine) previewReading(in typed) (any, error) {
-	body, all := book.Compose("draw read", e.book.State().Convention(), in.Body)
+	kind, err := kindNamed("draw read")
+	if err != nil {
+		return nil, err
+	}
+	doubts := e.doubts(kind, in.Body)
+	body, all := book.Compose(kind.Name, e.book.State().Convention(), in.Body)
 	var faults fault.List
 	for _, f := range all {
 		if f.Field != "run" {
@@ -56,14 +69,14 @@ func (e *Engine) previewReading(in typed) (any, error) {
 	}
 	draw, ok := body.(*book.DrawRead)
 	if !ok {
-		return preview{Wrong: spoken(faults)}, nil
+		return preview{Wrong: spoken(faults), Doubts: doubts}, nil
 	}
 	g := draw.Gauge()
 	if len(faults) == 0 {
 		_, _, err := g.TrueStrength(e.book.State())
 		faults.Add("indicated", err)
 	}
-	return preview{Wrong: spoken(faults), Result: e.trueStrength(&g)}, nil
+	return preview{Wrong: spoken(faults), Result: e.trueStrength(&g), Doubts: doubts}, nil
 }
 
 // result is the figure that a body is written for, nil where there is none

@@ -237,8 +237,8 @@ func (e *Engine) sample(sugar, temp quantity.Reading, instrument book.Address, f
 		if !i.Correction.IsNone() && i.Correction.Unit() == sugar.Unit() {
 			s.Reading = quantity.FromDecimal(sugar.Decimal().Add(i.Correction.Decimal()), sugar.Unit())
 		}
-		if !i.HalfWidth.IsNone() && i.HalfWidth.Unit() == sugar.Unit() && !sugar.HasHalfWidth() {
-			s.Reading = s.Reading.WithHalfWidth(i.HalfWidth)
+		if half := i.Half(); !half.IsNone() && half.Unit() == sugar.Unit() && !sugar.HasHalfWidth() {
+			s.Reading = s.Reading.WithHalfWidth(half)
 		}
 	}
 	return s

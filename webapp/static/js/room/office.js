@@ -7,6 +7,7 @@ import { pagedRoom } from '../view/pages.js';
 import { calendarPage } from '../office/calendar.js';
 import { countPage } from '../office/count.js';
 import { devicesPage } from '../office/devices.js';
+import { instrumentsPage } from '../office/instruments.js';
 import { monthPage } from '../office/month.js';
 import { registersPage } from '../office/registers.js';
 import { taxPage } from '../office/tax.js';
@@ -24,6 +25,7 @@ const cautions = [
 const pages = [
   ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage],
   ['count', 'Count', countPage], ['vessel', 'Vessel', vesselPage], ['calendar', 'Calendar', calendarPage], ['registers', 'Registers', registersPage],
+  ['instruments', 'Instruments', instrumentsPage],
   ['devices', 'Phones', devicesPage],
 ];
 

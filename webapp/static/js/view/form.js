@@ -73,6 +73,7 @@ export class EntryForm {
     this.figure = h('div', { 'aria-live': 'polite', 'aria-atomic': 'true' });
     this.how = h('div', {});
     this.answer = h('div', { class: 'answer' }, this.figure, this.how);
+    this.doubts = h('div', { role: 'status' });
     this.wrong = h('p', { class: 'fault', role: 'alert' });
     this.asText = h('div', {});
     this.button = shape.save ? h('button', { type: 'submit', class: 'main' }, shape.save) : null;
@@ -89,7 +90,7 @@ export class EntryForm {
       onunit: (event) => app.keepUnit(event.target.input.name, event.detail),
     },
     title, description.help && !shape.first ? h('p', { class: 'help' }, description.help) : null,
-    this.answer,
+    this.answer, this.doubts,
     first.length > 0 ? h('div', { class: 'fields first' }, this.nodes(first)) : null,
     this.repeat,
     this.ways.map(({ node }) => node),
@@ -223,6 +224,7 @@ export class EntryForm {
     const answer = await this.app.engine.call('preview', { kind: this.shape.kind, body: this.body() }).catch(() => ({}));
     if (asked !== this.asked) return;
     this.show(answer.result ?? null);
+    this.mind(answer.doubts ?? []);
     this.point(answer.wrong ?? [], (field) => this.left.has(field.key));
   }
 
@@ -234,6 +236,13 @@ export class EntryForm {
     this.answer.hidden = !result && !this.shape.wanting;
     show(this.figure, bigFigure(result, this.shape.wanting ?? ''));
     show(this.how, how);
+  }
+
+  /** Says what is doubtful about the instruments; it stops nothing. @param {string[]} doubts */
+  mind(doubts) {
+    const words = doubts.join(' ');
+    if (words !== this.minded) show(this.doubts, doubts.length > 0 ? h('ul', { class: 'says' }, doubts.map((sentence) => h('li', {}, sentence))) : null);
+    this.minded = words;
   }
 
   /**
