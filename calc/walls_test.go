@@ -33,7 +33,7 @@ var walls = []wall{
 	{"gaugebook/calc/fizz", []string{"gaugebook/calc/book", "encoding/json"}, "a formula knows no book and no format"},
 	{"gaugebook/calc/fill", []string{"gaugebook/calc/book", "encoding/json"}, "a formula knows no book and no format"},
 	{"gaugebook/calc/duty", []string{"gaugebook/calc/book", "encoding/json"}, "a formula knows no book and no format"},
-	{"gaugebook/calc/book", []string{"gaugebook/calc/report", "gaugebook/calc/demo", "gaugebook/calc/reckon"}, "the book does not know who reads it"},
+	{"gaugebook/calc/book", []string{"gaugebook/calc/report", "gaugebook/calc/demo", "gaugebook/calc/reckon", "gaugebook/calc/party"}, "the book does not know who reads it"},
 	{"gaugebook/sync/...", []string{"gaugebook/calc/...", "gaugebook/server/...", "gaugebook/webapp/..."}, "sync knows records and no spirit"},
 	{"gaugebook/sync/record", []string{"net", "net/http", "os", "database/sql", "gaugebook/sync/exchange"}, "a record is bytes"},
 	{"gaugebook/sync/exchange", []string{"net", "net/http", "os", "database/sql"}, "the exchange decides, others carry"},

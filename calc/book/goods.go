@@ -33,6 +33,7 @@ type GoodsRegistered struct {
 	PerUnit  int64    `key:"per_roll" label:"Pieces on a roll or pallet" help:"A gap of a whole roll is easier to find."`
 	Product  Ref      `key:"product" label:"Only for the product" ref:"product"`
 	Note     string   `key:"note" label:"Note"`
+	Fits     int64    `key:"fits" label:"Bottles that it takes" help:"For cartons and dividers: how many bottles are in a full one."`
 }
 
 func (b *GoodsRegistered) apply(t *turn) { t.register(AGood, b.Name, b) }

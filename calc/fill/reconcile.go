@@ -290,12 +290,12 @@ func checkStation(faults *fault.List, field string, s Station) {
 	}
 }
 
-// good bottles as counted.
-func (p Party) good() int64 { return p.Cases*p.PerCase + p.OtherCases*p.OtherCase + p.Loose }
+// Good is how many good bottles were counted.
+func (p Party) Good() int64 { return p.Cases*p.PerCase + p.OtherCases*p.OtherCase + p.Loose }
 
-// used is how many bottles had a station's good put on them.
-func (p Party) used(at Station) int64 {
-	n := p.good()
+// Used is how many bottles had a station's good put on them.
+func (p Party) Used(at Station) int64 {
+	n := p.Good()
 	for _, s := range p.Spoils {
 		if place(s.At) >= place(at) {
 			n += s.Bottles
@@ -304,9 +304,9 @@ func (p Party) used(at Station) int64 {
 	return n
 }
 
-// passed is how many bottles left a station good.
-func (p Party) passed(at Station) int64 {
-	n := p.good()
+// Passed is how many bottles left a station good.
+func (p Party) Passed(at Station) int64 {
+	n := p.Good()
 	for _, s := range p.Spoils {
 		if place(s.At) > place(at) {
 			n += s.Bottles
@@ -342,7 +342,7 @@ func (s *sheet) account() error {
 	if loss.IsNone() {
 		loss = usualLoss
 	}
-	bottles := s.good()
+	bottles := s.Good()
 	for _, x := range s.Spoils {
 		if !x.PouredBack {
 			bottles += x.Bottles
@@ -357,7 +357,7 @@ func (s *sheet) account() error {
 		return err
 	}
 	r := &s.out
-	r.Bottles = s.good()
+	r.Bottles = s.Good()
 	r.Volume = quantity.FigureOf(out[1], quantity.Litre, true)
 	share := 100 / s.Before.Base()
 	r.Share = quantity.FigureOf(quantity.Estimate{Value: out[0].Value * share, U: out[0].U * share}, quantity.Percent, true)
@@ -383,27 +383,27 @@ func (s *sheet) account() error {
 	}
 	for _, t := range s.Tallies {
 		s.tallies = append(s.tallies, len(s.gap))
-		gap := float64(t.Bottles - s.passed(t.At))
+		gap := float64(t.Bottles - s.Passed(t.At))
 		s.add(Account{Name: "count at " + string(t.At), Exact: true, Gap: pieces(gap, exactly)}, gap, exactly)
 	}
 	for _, g := range s.Goods {
-		used := s.used(g.At)
+		used := s.Used(g.At)
 		if g.PerCase {
-			used = s.casesOf(g)
+			used = s.CasesOf(g)
 		}
 		s.goods = append(s.goods, len(s.gap))
 		gap := float64(g.Issued - g.Returned - g.Spoiled - used*max(1, g.Each))
 		u := exactly
 		if g.Tolerance > 0 {
-			u = max(exactly, g.Tolerance*float64(s.good()*max(1, g.Each))/2)
+			u = max(exactly, g.Tolerance*float64(s.Good()*max(1, g.Each))/2)
 		}
 		s.add(Account{Name: g.Name, Exact: g.Tolerance == 0, Gap: pieces(gap, u)}, gap, u)
 	}
 	return nil
 }
 
-// casesOf is how many cases a case good is used for.
-func (p Party) casesOf(g Good) int64 {
+// CasesOf is how many cases a case good is used for.
+func (p Party) CasesOf(g Good) int64 {
 	n := int64(0)
 	if g.Sets == 0 || g.Sets == p.PerCase {
 		n += p.Cases
@@ -527,10 +527,10 @@ func (s *sheet) hypotheses() []hypothesis {
 			slip, weights = append(slip, n, -n), append(weights, 1/per, 1/per)
 		}
 		all = s.suppose(all, TallyOff, string(t.At), slip, weights, func(n float64) []shift { return []shift{{at, n}} })
-		away := max(s.passed(t.At)-t.Bottles, int64(0)) // what is missing there is what may be away
+		away := max(s.Passed(t.At)-t.Bottles, int64(0)) // what is missing there is what may be away
 		if n := float64(away); n >= 3*per {
 			all = s.suppose(all, CountsAway, string(t.At), []float64{n}, []float64{1 / per}, func(n float64) []shift { return []shift{{at, -n}} })
-			all[len(all)-1].weight = prior(CountsAway) / float64(max(s.passed(t.At), 1)) // any number is as likely
+			all[len(all)-1].weight = prior(CountsAway) / float64(max(s.Passed(t.At), 1)) // any number is as likely
 		}
 	}
 	for i, g := range s.Goods {
@@ -599,7 +599,7 @@ func (s *sheet) hypotheses() []hypothesis {
 	}
 	// What is on no list: any account alone, anywhere within a tenth of the run.
 	for i, a := range s.out.Accounts {
-		width := 0.1 * max(float64(s.good()), 100)
+		width := 0.1 * max(float64(s.Good()), 100)
 		if i == 0 {
 			width *= s.fill
 		}
@@ -718,7 +718,7 @@ func (s *sheet) rank() {
 	}
 	// A start without its temperature is asked about, whatever the gaps say, once
 	// it can be worth a bottle in 500.
-	warm := math.Abs(s.Expansion.Value) > s.fill*float64(s.good())/500
+	warm := math.Abs(s.Expansion.Value) > s.fill*float64(s.Good())/500
 	s.out.Asked = s.out.Asked || warm || s.out.Causes[0].Kind != Nothing
 }
 

@@ -5,8 +5,10 @@
 //	gaugebook-sim -seed 17 -trace   the day of seed 17, shortened if it fails
 //	gaugebook-sim -sqlite           on the real storage in a temporary folder
 //	gaugebook-sim -mutations        the table of planted bugs, as Markdown
+//	gaugebook-sim -parties 1000     bottling parties instead: how often the cause
+//	                                ranked first is the error that was planted
 //
-// See package sync/simulate.
+// See packages sync/simulate and calc/party/simulate.
 package main
 
 import (
@@ -20,10 +22,12 @@ import (
 	"os/signal"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
 
+	parties "gaugebook/calc/party/simulate"
 	"gaugebook/sync/simulate"
 )
 
@@ -48,6 +52,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		trace     = flags.Bool("trace", false, "with -seed: tell everything that happens")
 		mutation  = flags.Int("mutation", 0, "with -seed: plant the bug of this number, from 1")
 		mutations = flags.Bool("mutations", false, "print the table of planted bugs as Markdown")
+		bottlings = flags.Int("parties", 0, "play so many bottling parties and reconcile them; -first is their seed")
 		sqlite    = flags.Bool("sqlite", false, "let the office store in the real storage")
 		workers   = flags.Int("workers", runtime.NumCPU(), "days to play beside each other")
 	)
@@ -67,12 +72,27 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		options.Open = func() simulate.Storage { return openSQLite(dir) }
 	}
 	switch {
+	case *bottlings > 0:
+		return party(*first, *bottlings, stdout)
 	case *mutations:
 		return simulate.MutationTable(stdout, 300, 5_000)
 	case *seed >= 0:
 		return one(uint64(*seed), options, *trace, stdout)
 	}
 	return many(ctx, *first, *seeds, *workers, options, stdout)
+}
+
+// party plays bottling parties, and fails where a promise about them is broken.
+func party(seed uint64, n int, stdout io.Writer) error {
+	r, err := parties.Play(seed, n)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(stdout, r)
+	if broken := r.Broken(); len(broken) > 0 {
+		return fmt.Errorf("broken: %s", strings.Join(broken, "; "))
+	}
+	return nil
 }
 
 // one plays the day of one seed.

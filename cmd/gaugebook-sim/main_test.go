@@ -37,6 +37,7 @@ func TestCommand(t *testing.T) {
 		{args: "-seed 3 -trace", out: "everything is mended"},
 		{args: "-seed 3 -trace -mutation 1", out: "it takes", fault: "acknowledged means on disk"},
 		{args: "-seed 3 -mutation 99", fault: "the planted bugs are 1 to"},
+		{args: "-parties 30", out: "30 parties with one error each"},
 		{args: "-nonsense", fault: "not defined"},
 	} {
 		t.Run(c.args, func(t *testing.T) {
