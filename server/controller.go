@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"io"
 	"mime"
-	"net"
 	"net/http"
 	"slices"
 	"strconv"
@@ -105,21 +104,14 @@ func (cs *controllers) all() (names []string) {
 
 // joinController gives a controller its key for a code, once.
 func (s *Server) joinController(c echo.Context) error {
-	r := c.Request()
-	address, _, _ := net.SplitHostPort(r.RemoteAddr)
-	if wait := max(s.joins.take(address), s.allJoins.take("")); wait > 0 {
-		return tooOften(wait)
-	}
-	body, err := readBody(c, exchange.ContentJSON, 4096)
-	if err != nil {
-		return err
-	}
 	var req struct {
 		Code string `json:"code"`
 	}
-	if err := json.Unmarshal(body, &req); err != nil {
-		return refuse(http.StatusBadRequest, record.Malformed, "body", string(body), "joining takes a JSON object with a code", "send {\"code\":\"ABCD-1234\"}")
+	if err := s.knock(c, &req, `a code: {"code":"ABCD-1234"}`); err != nil {
+		return err
 	}
+	var err error
+	r := c.Request()
 	inv := Invitation{Role: Controller, Label: "demo controller"}
 	if req.Code != "" || !s.openJoin || !onThisMachine(r) {
 		if inv, err = s.invitation(r, exchange.JoinRequest{Code: req.Code}, Device{}, false); err != nil {

@@ -43,6 +43,7 @@ type asideView struct {
 	ID       string `json:"id"`
 	Address  string `json:"address"`
 	Kind     string `json:"kind"`
+	V        int    `json:"v"`
 	By       string `json:"by"`
 	Happened string `json:"happened"`
 	Written  string `json:"written"`
@@ -71,7 +72,7 @@ func (s *Server) devices(c echo.Context) error {
 		return err
 	}
 	for _, w := range waiting {
-		out.Asides = append(out.Asides, asideView{w.ID.String(), w.Address(), w.Kind, w.By, string(w.Happened), string(w.Written), string(w.Body), w.why})
+		out.Asides = append(out.Asides, asideView{w.ID.String(), w.Address(), w.Kind, w.V, w.By, string(w.Happened), string(w.Written), string(w.Body), w.why})
 	}
 	for _, r := range role.Roles() {
 		out.Roles = append(out.Roles, map[string]string{"name": string(r), "says": r.Says()})

@@ -3,8 +3,10 @@ package server_test
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -145,43 +147,84 @@ func linesOf(t *testing.T, h *house, n int) (out [][]byte) {
 	return out
 }
 
-// Role × route: who is let through by each, and a stranger by none.
+// Who a route lets through.
+type access string
+
+const (
+	anyone      access = "anyone"
+	withACode   access = "who has a code"
+	phones      access = "phones in their time"
+	latePhones  access = "phones, also after their end"
+	owners      access = "owners"
+	controllers access = "controllers"
+)
+
+// Role × route, every route of the router: who is let through by each, after
+// its end too, and a stranger by none that is not for anyone. A route added
+// later stands here, or this fails.
 func TestRoleByRoute(t *testing.T) {
 	h := newHouse(t, func(c *server.Config) { c.Beat = time.Hour })
-	routes := []struct {
-		method, path string
-		body         any
-		owners       bool
+	require.NoError(t, h.srv.ShowSheet(server.Sheet{App: "https://book.test", Join: "https://book.test/join"}))
+	none := map[string]any{}
+	table := map[string]struct {
+		access
+		body any
 	}{
-		{"POST", exchange.PathPush, nil, false}, {"GET", exchange.PathPull, nil, false},
-		{"GET", "/phone/v1/me", nil, false}, {"POST", "/phone/v1/held", map[string]any{"ids": []string{}}, false},
-		{"GET", "/devices/v1", nil, true}, {"POST", "/devices/v1/invite", map[string]any{"role": "reader", "label": "Inspector"}, true},
-		{"POST", "/devices/v1/end", map[string]any{"device": "nobody10"}, true}, {"POST", "/devices/v1/accept", map[string]any{"ids": []string{}}, true},
-		{"POST", "/phone/v1/leave", map[string]any{}, false},
+		"GET /": {anyone, nil}, "HEAD /": {anyone, nil}, "GET /sw.js": {anyone, nil}, "HEAD /sw.js": {anyone, nil},
+		"GET /app/b1/engine.wasm": {anyone, nil}, "HEAD /app/b1/engine.wasm": {anyone, nil}, "GET /healthz": {anyone, nil}, "GET /trusted": {anyone, nil},
+		"GET /join": {anyone, nil}, "GET /join/sheet.css": {anyone, nil}, "GET /join/sheet.js": {anyone, nil},
+		"POST /sync/v1/join": {withACode, map[string]any{"proto": 1}}, "POST /controller/v1/join": {withACode, none},
+		"POST /sync/v1/push": {latePhones, nil}, "GET /sync/v1/pull": {phones, nil}, "GET /sync/v1/live": {phones, nil},
+		"GET /phone/v1/me": {latePhones, nil}, "POST /phone/v1/held": {latePhones, map[string]any{"ids": []string{}}}, "POST /phone/v1/leave": {latePhones, none},
+		"GET /devices/v1": {owners, nil}, "POST /devices/v1/invite": {owners, map[string]any{"role": "reader", "label": "Inspector"}},
+		"POST /devices/v1/end": {owners, map[string]any{"device": "nobody10"}}, "POST /devices/v1/accept": {owners, map[string]any{"ids": []string{}}},
+		"POST /controller/v1/readings": {controllers, map[string]any{"readings": []any{}}},
 	}
-	status := func(p *phone, i int) int {
-		if routes[i].path == exchange.PathPush {
-			return p.pushRaw(nil).status
+	assert.Equal(t, slices.Sorted(maps.Keys(table)), server.Routes(h.srv), "the router's routes")
+
+	// let says whether a route let the phone through: what a let-in request is
+	// answered by its content is no business of this test.
+	let := func(p *phone, route string) bool {
+		method, path, _ := strings.Cut(route, " ")
+		var raw []byte
+		kind := ""
+		if b := table[route].body; b != nil {
+			var err error
+			raw, err = json.Marshal(b)
+			require.NoError(t, err)
+			kind = exchange.ContentJSON
+		} else if path == exchange.PathPush {
+			raw, kind = p.pushBody(nil), exchange.ContentLines
 		}
-		return p.ask(routes[i].path, routes[i].body, nil).status
+		res, err := p.client.Do(p.request(method, path, kind, raw))
+		require.NoError(t, err)
+		defer res.Body.Close() // of a live connection too, which goes on
+		return res.StatusCode != http.StatusUnauthorized && res.StatusCode != http.StatusForbidden
 	}
-	for i, route := range routes {
-		assert.Equal(t, 401, status(h.browser(), i), "a stranger: %s", route.path)
-	}
+	who := map[string]*phone{"a stranger": h.browser(), "a controller": h.of(role.Grant{Role: server.Controller}, time.Time{})}
+	may := map[string][]access{"a stranger": {anyone}, "a controller": {anyone, phones, latePhones, controllers}}
+	ends := h.clock.Now().Add(time.Hour)
 	for _, g := range everyGrant() {
-		p := h.of(g, time.Time{})
-		for i, route := range routes {
-			want := 200
-			if route.owners && g.Role != role.Owner {
-				want = 403
-			} else if route.path == "/devices/v1/end" {
-				want = 404
-			}
-			assert.Equal(t, want, status(p, i), "%s: %s", g.Role, route.path)
+		in, over := "a phone of the "+string(g.Role), "one of the "+string(g.Role)+" after its end"
+		who[in], who[over] = h.of(g, time.Time{}), h.of(g, ends)
+		may[in], may[over] = []access{anyone, phones, latePhones}, []access{anyone, latePhones}
+		if g.Role == role.Owner {
+			may[in] = append(may[in], owners)
 		}
-		for i, route := range routes { // it has left: only what a phone may do after its end
-			want := 401
-			assert.Equal(t, want, status(p, i), "%s after leaving, without its cookie: %s", g.Role, route.path)
+	}
+	h.clock.Add(time.Hour)
+	for name, p := range who {
+		for _, route := range server.Routes(h.srv) {
+			if access := table[route].access; route != "POST /phone/v1/leave" && access != withACode { // who has a session joins again by it; codes have tests of their own
+				assert.Equal(t, slices.Contains(may[name], access), let(p, route), "%s: %s", name, route)
+			}
+		}
+	}
+	for name, p := range who {
+		assert.Equal(t, name != "a stranger", let(p, "POST /phone/v1/leave"), name)
+		for route, of := range table { // it has left: it is a stranger
+			h.clock.Add(6 * time.Second)
+			assert.Equal(t, of.access == anyone, let(p, route), "%s that has left: %s", name, route)
 		}
 	}
 }

@@ -34,10 +34,10 @@ func (s *Server) HasOwner(ctx context.Context) (bool, error) {
 	return false, err
 }
 
-// join lets a phone in and names it.
-func (s *Server) join(c echo.Context) error {
-	r := c.Request()
-	address, _, _ := net.SplitHostPort(r.RemoteAddr)
+// knock reads what someone says who asks to be let in, and keeps them from
+// asking too often.
+func (s *Server) knock(c echo.Context, into any, says string) error {
+	address, _, _ := net.SplitHostPort(c.Request().RemoteAddr)
 	if wait := max(s.joins.take(address), s.allJoins.take("")); wait > 0 {
 		return tooOften(wait)
 	}
@@ -45,10 +45,22 @@ func (s *Server) join(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	if json.Unmarshal(body, into) != nil {
+		return refuse(http.StatusBadRequest, record.Malformed, "body", string(body), "joining takes a JSON object with "+says, "update the app")
+	}
+	return nil
+}
+
+// join lets a phone in and names it.
+func (s *Server) join(c echo.Context) error {
+	const says = "proto, app, code, was and why"
 	var req exchange.JoinRequest
-	if err := json.Unmarshal(body, &req); err != nil || req.Proto < 1 {
-		return refuse(http.StatusBadRequest, record.Malformed, "body", string(body),
-			"joining takes a JSON object with proto, app, code, was and why", "update the app")
+	if err := s.knock(c, &req, says); err != nil {
+		return err
+	}
+	r := c.Request()
+	if req.Proto < 1 {
+		return refuse(http.StatusBadRequest, record.Malformed, "proto", fmt.Sprint(req.Proto), "joining takes a JSON object with "+says, "update the app")
 	}
 	session, ok, err := s.known(r)
 	if err != nil {

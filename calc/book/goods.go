@@ -52,7 +52,7 @@ type GoodsReceived struct {
 	Amount
 	Supplier    Ref              `key:"supplier" label:"Supplier" ref:"supplier"`
 	SupplierLot string           `key:"supplier_lot" label:"Supplier's lot"`
-	Price       quantity.Reading `key:"price" label:"Price of all of it" unit:"USD|EUR" min:"0USD|0EUR" max:"10000000USD|10000000EUR"`
+	Price       quantity.Reading `key:"price" label:"Price of all of it" unit:"USD|EUR" min:"0USD|0EUR" max:"10000000USD|10000000EUR" help:"It reaches every phone that sees the lot. ‘price noted’ keeps it to those that see costs."`
 	Document    string           `key:"document" label:"Delivery note or invoice"`
 	BestBefore  Day              `key:"best_before" label:"To be used by"`
 	Note        string           `key:"note" label:"Note"`

@@ -304,6 +304,7 @@ type notes struct {
 	returns     []Return
 	costs       []Cost
 	recalls     []Recall
+	declined    []Declined
 	table       string // the printed table as CSV
 	told        recent
 }
@@ -317,6 +318,7 @@ func (n *notes) copy() notes {
 	c.returns = n.returns[:len(n.returns):len(n.returns)]
 	c.costs = n.costs[:len(n.costs):len(n.costs)]
 	c.recalls = n.recalls[:len(n.recalls):len(n.recalls)]
+	c.declined = n.declined[:len(n.declined):len(n.declined)]
 	return c
 }
 

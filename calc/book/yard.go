@@ -119,7 +119,7 @@ type DeliveryReceived struct {
 	PH          quantity.Reading  `key:"ph" label:"pH" unit:"pH" min:"1pH" max:"10pH"`
 	Supplier    Ref               `key:"supplier" label:"Supplier" ref:"supplier"`
 	SupplierLot string            `key:"supplier_lot" label:"Supplier's lot"`
-	Price       quantity.Reading  `key:"price" label:"Price of the whole delivery" unit:"USD|EUR" min:"0USD|0EUR" max:"10000000USD|10000000EUR"`
+	Price       quantity.Reading  `key:"price" label:"Price of the whole delivery" unit:"USD|EUR" min:"0USD|0EUR" max:"10000000USD|10000000EUR" help:"It reaches every phone that sees the lot. ‘price noted’ keeps it to those that see costs."`
 	Grown       string            `key:"grown" label:"Where it grew"`
 	Harvested   Day               `key:"harvested" label:"Harvested on"`
 	Condition   string            `key:"condition" label:"Condition" help:"Ripeness, rot, leaves, stones."`

@@ -41,7 +41,7 @@ var (
 	atWork = []book.Room{book.Yard, book.MashRoom, book.FermentHall, book.StillRoom, book.SpiritStore, book.BottlingFloor}
 	cellar = []book.Room{book.Yard, book.MashRoom, book.FermentHall, book.SpiritStore, book.BottlingFloor}
 	// Money, the people outside and the papers to the government.
-	business = []string{"cost noted", "customer registered", "recall tried", "return filed", "report filed"}
+	business = []string{"cost noted", "price noted", "customer registered", "recall tried", "return filed", "report filed"}
 	// What a counter writes of its run.
 	counts = []string{"bottles counted", "bottles spoiled"}
 )
@@ -49,10 +49,10 @@ var (
 // table is read and never changed.
 var table = map[Role]duties{
 	Owner: {says: "everything", all: true, writes: book.Rooms()},
-	Distiller: {says: "every room; no costs, customers and returns", writes: atWork, sees: book.Rooms(), hidden: business,
+	Distiller: {says: "every room; no prices, costs, customers and returns", writes: atWork, sees: book.Rooms(), hidden: business,
 		also: []string{"vessel registered", "instrument registered", "instrument checked", "entry amended", "entry voided", "question settled",
 			"goods counted", "cases counted", "inventory taken"}},
-	CellarHand: {says: "yard, mash, ferment, store and bottling; sees the still", writes: cellar, sees: book.Rooms(), hidden: append([]string{"cases removed", "cases returned"}, business...),
+	CellarHand: {says: "yard, mash, ferment, store and bottling; sees the still, no prices and costs", writes: cellar, sees: book.Rooms(), hidden: append([]string{"cases removed", "cases returned"}, business...),
 		also: []string{"instrument checked", "entry amended", "entry voided"}},
 	Counter: {says: "counts the bottles of one run and sees nothing else"},
 	Reader:  {says: "reads, exports and verifies; writes nothing", all: true},

@@ -28,8 +28,8 @@ func TestEveryKindOfEveryRole(t *testing.T) {
 		Counter:    {book.BottlingFloor: "bottles counted, bottles spoiled"},
 	}
 	blind := map[Role][]string{
-		Distiller:  {"cost noted", "customer registered", "recall tried", "report filed", "return filed"},
-		CellarHand: {"cases removed", "cases returned", "cost noted", "customer registered", "recall tried", "report filed", "return filed"},
+		Distiller:  {"cost noted", "customer registered", "price noted", "recall tried", "report filed", "return filed"},
+		CellarHand: {"cases removed", "cases returned", "cost noted", "customer registered", "price noted", "recall tried", "report filed", "return filed"},
 	}
 	body := fmt.Appendf(nil, `{"bottling":%q,"loose":3}`, run)
 	for _, g := range grants() {
@@ -94,6 +94,7 @@ func TestACorrectionOfACostIsACost(t *testing.T) {
 	}
 	whole := "{" + strings.Join(fields, ",") + "}"
 	assert.False(t, g.MaySee("heron41-9", "entry amended", []byte(`{"entry":"heron41-8","body":`+whole+`}`)))
+	assert.False(t, g.MaySee("heron41-9", "entry amended", []byte(`{"entry":"heron41-8","body":{"lot":"heron41-2","price":"1350USD"}}`)))
 	assert.True(t, g.MaySee("heron41-9", "entry amended", []byte(`{"entry":"heron41-8","body":{"bottling":"heron41-12","loose":4}}`)))
 }
 

@@ -1,6 +1,8 @@
 package engine
 
 import (
+	"cmp"
+	"encoding/json"
 	"strings"
 
 	"gaugebook/calc/book"
@@ -87,4 +89,38 @@ func (e *Engine) countable(struct{}) (any, error) {
 		out.Runs = append(out.Runs, c)
 	}
 	return out, nil
+}
+
+// An aside is an entry that the office keeps aside, as its list gives it.
+type aside struct {
+	Address string          `json:"address"`
+	Kind    string          `json:"kind"`
+	V       int             `json:"v"`
+	Body    json.RawMessage `json:"body"`
+}
+
+type shownAside struct {
+	Says []pair `json:"says"` // what it says, in labels and words
+	Left string `json:"left"` // who left it out, when and why; "" while it waits
+}
+
+// asides tells the owner what the entries kept aside say, in their order, and
+// which of them the owner left out.
+func (e *Engine) asides(list []aside) []shownAside {
+	left := map[string]book.Declined{}
+	for _, l := range e.book.State().Declined() {
+		left[l.Entry] = l
+	}
+	out := make([]shownAside, len(list))
+	for i, a := range list {
+		if body, err := book.Decode(a.Kind, a.V, a.Body); err == nil && body != nil {
+			out[i].Says = e.says(body)
+		} else {
+			out[i].Says = []pair{{"Content", string(a.Body)}} // of a later build
+		}
+		if l, ok := left[a.Address]; ok {
+			out[i].Left = "Left out by " + cmp.Or(l.Sign, l.By.Device()) + " on " + l.On.Day() + " at " + l.On.Clock() + ": " + l.Why
+		}
+	}
+	return out
 }

@@ -50,3 +50,31 @@ func TestThePhoneHoldsItselfToItsRole(t *testing.T) {
 	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-4", 1)), `"address":"otter22-1"`, "before the office's first word")
 	assert.JSONEq(t, `{"runs":[{"run":"heron41-2","title":"heron41-2","named":["heron41-1"]},{"run":"heron41-4","title":"heron41-4","named":["heron41-3"]}]}`, ask("countable", `{}`))
 }
+
+// What the office keeps aside is told in labels and words; what the owner left
+// out says who, when and why.
+func TestAsidesAreToldInWords(t *testing.T) {
+	now := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	e := New(Outside{Now: func() time.Time { return now }, Random: strings.NewReader("")})
+	list := `{"what":"asides","asides":[
+		{"address":"otter22-1","kind":"bottles counted","v":1,"body":{"bottling":"heron41-2","loose":3}},
+		{"address":"otter22-2","kind":"moon phase noted","v":1,"body":{"phase":"full"}}]}`
+	var got []shownAside
+	ask := func() {
+		raw := e.Call("view", []byte(list))
+		require.NoError(t, json.Unmarshal(raw, &got), "%s", raw)
+	}
+	ask()
+	require.Len(t, got, 2)
+	assert.Contains(t, got[0].Says, pair{"Loose bottles", "3"})
+	assert.Equal(t, []pair{{"Content", `{"phase":"full"}`}}, got[1].Says, "a kind of a later build")
+	assert.Empty(t, got[0].Left)
+	stamp := record.StampOf(now)
+	line, _, err := exchange.Seal(exchange.Chain{Device: "heron41"}, exchange.Contact{}, exchange.Draft{Kind: "entry declined", V: 1,
+		Body: json.RawMessage(`{"entry":"otter22-1","why":"counted again by the next shift"}`), Happened: stamp, Written: stamp, By: "MQ"}, record.NewID(now, [10]byte{1}))
+	require.NoError(t, err)
+	e.Call("open", line)
+	ask()
+	assert.Equal(t, "Left out by MQ on 2026-11-25 at 09:00: counted again by the next shift", got[0].Left)
+	assert.Empty(t, got[1].Left)
+}

@@ -368,3 +368,32 @@ func TestWordsOfAnAmericanBook(t *testing.T) {
 	feeding := p.preview("addition made", map[string]any{"vessel": fermenter, "what": "nutrient", "weight": "100g"})
 	assert.Contains(t, says(feeding), "Half one day after the yeast")
 }
+
+// A price stands apart from its delivery, and the last word on it counts; the
+// delivery's own form no longer asks for it.
+func TestAPriceIsNotedApart(t *testing.T) {
+	p, _ := metric(t, 1)
+	for _, kind := range []string{"delivery received", "goods received"} {
+		for _, f := range p.call("form", map[string]any{"kind": kind})["fields"].([]any) {
+			assert.NotEqual(t, "price", f.(map[string]any)["key"], kind)
+		}
+	}
+	lot := p.save("delivery received", map[string]any{"material": "fruit", "variety": "Quince", "net": "400kg"})
+	good := p.save("goods registered", map[string]any{"name": "Flint 750", "type": "bottle", "counted_in": "pieces"})
+	glass := p.save("goods received", map[string]any{"good": good, "pieces": "1200"})
+	offered := fmt.Sprint(p.call("form", map[string]any{"kind": "price noted"})["fields"])
+	assert.Contains(t, offered, "Quince, 400 kg, came 2026-11-25, no price yet")
+	assert.Contains(t, offered, "Flint 750, 1200 pieces, came 2026-11-25, no price yet")
+
+	typed := map[string]any{"lot": lot, "price": "400EUR"}
+	by := p.preview("price noted", typed)
+	assert.Equal(t, "1.00 EUR a kg", fmt.Sprint(by["figure"], " ", by["unit"]))
+	p.save("price noted", map[string]any{"lot": lot, "price": "500EUR"})
+	p.save("price noted", typed)
+	p.save("price noted", map[string]any{"lot": glass, "price": "372EUR"})
+	by = p.preview("price noted", map[string]any{"lot": glass, "price": "372EUR"})
+	assert.Equal(t, "0.310 EUR a piece", fmt.Sprint(by["figure"], " ", by["unit"]))
+	assert.NotContains(t, fmt.Sprint(p.call("form", map[string]any{"kind": "price noted"})["fields"]), "no price yet")
+	prepared := p.preview("material prepared", map[string]any{"lot": lot, "prepared": "320kg", "culls": "60kg", "peel": "20kg"})
+	assert.Equal(t, "1.25 EUR a kg", beside(t, prepared)["cost prepared"], "400 EUR over 320 kg, the last word")
+}

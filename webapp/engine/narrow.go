@@ -26,10 +26,18 @@ var picks = map[string]map[string]pick{
 	"receiver changed":   {"receiver": receives},
 	"receiver gauged":    {"vessel": receives},
 	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
+	"price noted":        {"lot": wasBought},
 }
+
+// pricedApart are the kinds that came with a price before it was a kind of its own.
+// Their forms no longer ask for it: it would reach phones that see no costs.
+var pricedApart = []string{"delivery received", "goods received"}
 
 // narrow applies the picks of a kind to its described fields.
 func (e *Engine) narrow(kind string, fields []described) []described {
+	if slices.Contains(pricedApart, kind) {
+		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == "price" })
+	}
 	for path, offers := range picks[kind] {
 		key, inner, _ := strings.Cut(path, ".")
 		for i := range fields {
@@ -66,6 +74,24 @@ func rawOnHand(e *Engine, a book.Address) (string, bool) {
 		return "", false
 	}
 	return capital(r.Variety) + ", " + e.massText(r.OnHand.Kilograms()) + ", came " + r.Came.Day(), true
+}
+
+// wasBought offers deliveries and lots of goods, those without a price said so.
+func wasBought(e *Engine, a book.Address) (string, bool) {
+	s := e.book.State()
+	unpriced := func(none bool) string {
+		if none {
+			return ", no price yet"
+		}
+		return ""
+	}
+	if r := s.RawLot(a); r != nil {
+		return capital(r.Variety) + ", " + e.massText(r.Net.Kilograms()) + ", came " + r.Came.Day() + unpriced(r.Price.IsNone()), true
+	}
+	if g := s.GoodsLot(a); g != nil {
+		return g.Name + ", " + g.Measured.Show(g.Received) + ", came " + g.Came.Day() + unpriced(g.Price.IsNone()), true
+	}
+	return "", false
 }
 
 // forMashing offers lots of goods that go into a mash.

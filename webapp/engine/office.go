@@ -30,6 +30,7 @@ var officePages = map[string]func(*Engine, viewOf) (any, error){
 	"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
 	"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
 	"calendar":    func(e *Engine, _ viewOf) (any, error) { return e.calendar() },
+	"asides":      func(e *Engine, in viewOf) (any, error) { return e.asides(in.Asides), nil },
 	"instruments": func(e *Engine, _ viewOf) (any, error) { return e.instrumentRegister(), nil },
 }
 

@@ -86,6 +86,8 @@ func (e *Engine) result(body book.Body) *result {
 	switch b := body.(type) {
 	case *book.DeliveryReceived:
 		return e.delivered(b)
+	case *book.PriceNoted:
+		return e.priced(b)
 	case *book.MaterialPrepared:
 		return e.prepared(b)
 	case *book.MashMade:

@@ -18,6 +18,7 @@ type viewOf struct {
 	Vessel  book.Address `json:"vessel"`
 	Day     string       `json:"day"`
 	End     string       `json:"end"` // the strength hearts are to end at, as typed
+	Asides  []aside      `json:"asides"`
 	officeOf
 }
 

@@ -137,6 +137,41 @@ func (e *Engine) costPrepared(r *book.RawLot) string {
 	return e.costText(quantity.Figure{Value: r.Price.Float() / r.Net.Kilograms() / share, Unit: r.Price.Unit()})
 }
 
+// priced shows what a price comes to by the kilogram, prepared if it was, or by
+// the piece.
+func (e *Engine) priced(b *book.PriceNoted) *result {
+	s := e.book.State()
+	out := &result{Label: "What it costs", Beside: []pair{}, Steps: quantity.Working{}}
+	if r := s.RawLot(b.Lot); r != nil {
+		with := *r
+		with.Price = b.Price
+		cost := e.costPrepared(&with)
+		if cost == "" {
+			return nil
+		}
+		out.Figure, out.Unit, _ = strings.Cut(cost, " ")
+		if taken, prepared := r.Preparation(); taken > 0 && prepared > 0 {
+			out.Says = []string{"By what came out of preparation."}
+		}
+		out.Steps.Add(b.Price.String()+" for "+e.massText(r.Net.Kilograms()), cost)
+		return out
+	}
+	g := s.GoodsLot(b.Lot)
+	if g == nil || g.Received <= 0 || b.Price.IsNone() {
+		return nil
+	}
+	per, of := float64(g.Received), " a piece"
+	switch g.Measured {
+	case book.ByWeight:
+		per, of = book.Mass(g.Received).Kilograms(), " a kg"
+	case book.ByVolume:
+		per, of = book.Millilitres(g.Received).Litres(), " a L"
+	}
+	out.Figure, out.Unit = quantity.Fixed(b.Price.Float()/per, 3), b.Price.Unit().Symbol()+of
+	out.Steps.Add(b.Price.String()+" for "+g.Measured.Show(g.Received), out.Figure+" "+out.Unit)
+	return out
+}
+
 // costText is a price of a kilogram, by the pound too where people buy so.
 func (e *Engine) costText(perKg quantity.Figure) string {
 	out := perKg.Text(2) + " a kg"

@@ -5,6 +5,7 @@
  * @module
  */
 import { h, show } from '../view/dom.js';
+import { drawer } from '../view/drawer.js';
 import { makeField } from '../view/field.js';
 import { square } from '../view/square.js';
 
@@ -18,6 +19,7 @@ export async function devicesPage(app) {
   const wrong = h('p', { class: 'fault', role: 'alert' });
   let known = null;
   let issued = null;
+  let shownAsides = '';
 
   const refresh = async () => {
     let got;
@@ -31,12 +33,30 @@ export async function devicesPage(app) {
     show(list, h('table', {}, h('caption', {}, 'Phones of this book'),
       h('thead', {}, h('tr', {}, ['Phone', 'Role', 'Two words', 'Time', ''].map((name) => h('th', { scope: 'col' }, name)))),
       h('tbody', {}, got.devices.map((device) => deviceRow(device)))));
-    show(waiting, got.asides.length === 0 ? null : [h('h2', {}, 'Waiting for you'),
-      h('p', {}, 'Written by a phone whose role or time did not cover it. None of it counts in the book until you let it in.'),
-      h('ul', {}, got.asides.map((aside) => h('li', {}, `${aside.address}: ${aside.kind}, ${aside.happened.replace('T', ' ')}, by ${aside.by}. ${aside.why}. `, h('code', {}, aside.body), ' ',
-        h('button', { type: 'button', 'aria-label': `Let ${aside.address} in`, onclick: () => act('/devices/v1/accept', { ids: [aside.id] }) }, 'Let it in'))))]);
+    await showAsides(got.asides);
     if (issued) greet(got.devices);
     known ??= new Set(got.devices.map(({ name }) => name));
+  };
+
+  // What waits, and behind a fold what the owner left out: it can still be let in.
+  const showAsides = async (asides) => {
+    const said = await app.engine.call('view', { what: 'asides', asides: asides.map(({ address, kind, v, body }) => ({ address, kind, v, body: JSON.parse(body) })) });
+    const now = JSON.stringify([asides, said]);
+    if (now === shownAsides) return; // a reason may be half typed
+    shownAsides = now;
+    const item = (aside, at) => h('li', {}, h('p', {}, h('b', {}, `${aside.address}: ${aside.kind}`), `, ${aside.happened.replace('T', ' ')}, by ${aside.by}. ${aside.why}.`),
+      h('dl', { class: 'beside' }, said[at].says.map(({ label, value }) => h('div', {}, h('dt', {}, label), h('dd', {}, value)))),
+      said[at].left ? h('p', {}, `${said[at].left}.`) : null,
+      h('button', { type: 'button', 'aria-label': `Let ${aside.address} in`, onclick: () => act('/devices/v1/accept', { ids: [aside.id] }) }, 'Let it in'),
+      said[at].left ? null : drawer(app, { kind: 'entry declined', title: `Leave ${aside.address} out`, save: 'Leave it out', draft: `left out ${aside.address}`,
+        fixed: { entry: aside.address, what: `${aside.kind}, ${aside.happened}` }, onsaved: refresh }));
+    const items = asides.map((aside, at) => ({ left: said[at].left, node: item(aside, at) }));
+    const nodes = (left) => items.filter((one) => Boolean(one.left) === left).map(({ node }) => node);
+    const [open, out] = [nodes(false), nodes(true)];
+    show(waiting, open.length === 0 ? null : [h('h2', {}, 'Waiting for you'),
+      h('p', {}, 'Written by a phone whose role or time did not cover it. None of it counts in the book until you let it in; what you leave out stays aside as it came, with your reason in the book.'),
+      h('ul', { class: 'things' }, open)],
+    out.length === 0 ? null : h('details', {}, h('summary', {}, `Left out: ${out.length}`), h('ul', { class: 'things' }, out)));
   };
 
   const deviceRow = (device) => h('tr', {},

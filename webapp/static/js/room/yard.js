@@ -31,6 +31,7 @@ export const yard = {
       }),
       more('material discarded', 'Give back or throw away', 'Save it', { tapped: ['why'] }),
       more('goods received', 'Goods came in', 'Save the goods', { ways: amount, folded: ['best_before', 'document', 'note'] }),
+      more('price noted', 'Note a price', 'Save the price', { first: ['lot', 'price'], folded: ['note'], wanting: 'The lot and the invoice: what a kilogram or a piece costs stands here.' }),
       more('goods counted', 'Count goods', 'Save the count', { ways: [{ ...amount[0], ways: [...amount[0].ways, { label: 'none left', keys: ['none'] }] }] }),
       more('goods registered', 'Register a good', 'Save the good'),
       more('supplier registered', 'Register a supplier', 'Save the supplier')));
