@@ -95,7 +95,7 @@ func (k *Kind) newBody() (Body, reflect.Value) {
 }
 
 // catalogue lists every kind, room by room. It is read and never changed.
-var catalogue = concat(yardKinds, mashKinds, fermentKinds, stillKinds, storeKinds, cellarKinds,
+var catalogue = concat(yardKinds, mashKinds, fermentKinds, stillKinds, storeKinds, tankKinds, cellarKinds,
 	trialKinds, bottlingKinds, reworkKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds, businessKinds)
 
 var kindByName = func() map[string]*Kind {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"gaugebook/calc/cask"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 )
@@ -195,14 +196,16 @@ func (s *State) Vessels(yield func(Address, *Vessel) bool) { s.vessels.all(yield
 // A Vessel is a vessel with what it holds.
 type Vessel struct {
 	VesselRegistered
-	Address Address
-	Content Content
-	Gauge   Gauged    // the last gauge, zero where it never was
-	Rest    Rest      // what it was left to, zero for none
-	Infused Infused   // what steeps in it, zero for nothing
-	Found   Solids    // what was last found dissolved in it, zero where nobody looked
-	Retired Address   // the entry that took it out of use, "" while it is in use
-	History []Address // entries that changed what it holds
+	Address    Address
+	Content    Content
+	Gauge      Gauged      // the last gauge, zero where it never was
+	Rest       Rest        // what it was left to, zero for none
+	Infused    Infused     // what steeps in it, zero for nothing
+	Found      Solids      // what was last found dissolved in it, zero where nobody looked
+	Table      *cask.Table // its own table of dips, nil for none
+	Calibrated Address     // the entry that gave it, "" for none
+	Retired    Address     // the entry that took it out of use, "" while it is in use
+	History    []Address   // entries that changed what it holds
 }
 
 func (v *Vessel) copied() Vessel {

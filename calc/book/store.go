@@ -250,11 +250,19 @@ func (b *SpiritReceived) apply(t *turn) {
 type SpiritGauged struct {
 	Vessel Ref `key:"vessel,need" label:"Vessel" ref:"vessel"`
 	Gauge
-	Cause Cause  `key:"cause" label:"Book the difference as" words:"evaporation|leak|spill|filtration|theft|measurement|unexplained" help:"Leave it empty to only compare."`
-	Note  string `key:"note" label:"Note"`
+	Cause Cause            `key:"cause" label:"Book the difference as" words:"evaporation|leak|spill|filtration|theft|measurement|unexplained" help:"Leave it empty to only compare."`
+	Note  string           `key:"note" label:"Note"`
+	Dip   quantity.Reading `key:"dip" label:"Dip" unit:"in|cm" min:"0cm" max:"2000cm" help:"Or the height in the sight glass: the tank's own table makes a volume of it."`
+	Way   string           `key:"read_by" label:"Read by" words:"dip stick|sight glass|meter|scale"`
 }
 
-func (b *SpiritGauged) sound(f *faults) { b.soundAmount(f) }
+func (b *SpiritGauged) sound(f *faults) {
+	if b.Dip.IsNone() {
+		b.soundAmount(f)
+		return
+	}
+	b.soundDip(f)
+}
 
 func (b *SpiritGauged) timely(s *State, f *faults) {
 	v := s.Vessel(b.Vessel)
@@ -262,7 +270,12 @@ func (b *SpiritGauged) timely(s *State, f *faults) {
 		unknownRef(f, "vessel", b.Vessel, "vessel")
 		return
 	}
-	g, faults := b.measure(s, s.strong(&v.Content), v)
+	measured, _, err := b.Measured(v)
+	if err != nil {
+		f.list.Add("dip", err)
+		return
+	}
+	g, faults := measured.measure(s, s.strong(&v.Content), v)
 	f.list.Add("", faults.Err())
 	s.fits(f, v, g)
 }
@@ -272,7 +285,12 @@ func (b *SpiritGauged) apply(t *turn) {
 	if v == nil {
 		return
 	}
-	if g, ok := t.measured(&b.Gauge, t.state.strong(&v.Content), v); ok {
+	measured, _, err := b.Measured(v)
+	if err != nil {
+		t.ask(Dangling, "Its gauge cannot be worked out: "+err.Error(), nil, v.Address)
+		return
+	}
+	if g, ok := t.measured(&measured, t.state.strong(&v.Content), v); ok {
 		t.compare(v, g, b.Cause)
 	}
 }
@@ -328,6 +346,9 @@ type SpiritMoved struct {
 	Account Account `key:"account" label:"Now in the account" words:"production|storage|processing" help:"Empty: it stays where it was."`
 	Purpose string  `key:"purpose" label:"For" words:"move|blend|fill a barrel|dump|bottling|redistilling|deposit"`
 	Note    string  `key:"note" label:"Note"`
+
+	Lost   quantity.Reading `key:"lost" label:"Of it lost on the way" unit:"gal|L" min:"0L" max:"200000L" help:"What left the one vessel and did not come into the other."`
+	LostAs Cause            `key:"lost_as" label:"Lost as" words:"spill|leak|evaporation|filtration|measurement|unexplained"`
 }
 
 func (b *SpiritMoved) sound(f *faults) {
@@ -336,6 +357,12 @@ func (b *SpiritMoved) sound(f *faults) {
 	}
 	if !b.None() {
 		b.soundMoved(f)
+	}
+	if b.Lost.IsNone() && b.LostAs != "" {
+		f.add(fault.Missing, "lost", "", "how much was lost is needed", "give the volume, or leave out why")
+	}
+	if !b.Volume.IsNone() && b.Lost.Base() > b.Volume.Base() {
+		f.add(fault.TooHigh, "lost", b.Lost.String(), "is more than was moved, "+b.Volume.String(), "check both figures")
 	}
 }
 
@@ -348,6 +375,9 @@ func (b *SpiritMoved) timely(s *State, f *faults) {
 	to := s.Vessel(b.To)
 	if to == nil {
 		unknownRef(f, "to", b.To, "vessel")
+	}
+	if from := s.Vessel(b.From); from != nil && volumeOf(b.Lost).Litres() > from.Content.Litres20() {
+		f.add(fault.TooHigh, "lost", b.Lost.String(), "is more than "+from.Name+" holds, "+s.ShownVolume(from.Content.Litres20()), "check the figure and its unit")
 	}
 }
 
@@ -395,6 +425,9 @@ func (b *SpiritMoved) apply(t *turn) {
 	if b.Account != "" && b.Account != out.Account && out.Material.Accounted() {
 		t.post(out.Account, b.Account, Cause(b.Purpose), out.Parts)
 		out.Account = b.Account
+	}
+	if !b.Lost.IsNone() {
+		t.lose(&out, b.Lost, b.LostAs)
 	}
 	t.pour(to, out)
 }

@@ -68,6 +68,15 @@ type Score struct {
 // In is how many tasters have given their marks.
 func (r *Trial) In() int { return len(r.scores) }
 
+// Tasted lists who has given marks, and not which.
+func (r *Trial) Tasted() []string {
+	var out []string
+	for _, s := range r.scores {
+		out = append(out, s.Taster)
+	}
+	return out
+}
+
 // Complete reports whether the marks may be read: all are in, or somebody
 // opened them.
 func (r *Trial) Complete() bool { return int64(len(r.scores)) >= r.Tasters || r.OpenedBy != "" }
@@ -143,6 +152,22 @@ func (b *TrialScored) apply(t *turn) {
 		return
 	}
 	r.scores = append(r.scores, Score{t.entry.address, t.now(), b})
+}
+
+// Blind reports whether a body has marks that nobody is to read before all are
+// in: a taster's, or a correction of them. The log has them all the same.
+func (s *State) Blind(body Body) bool {
+	switch b := body.(type) {
+	case *TrialScored:
+		r := s.Trial(b.Trial)
+		return r != nil && !r.Complete()
+	case *EntryAmended:
+		if e := s.book.Entry(b.Entry); e != nil && e.Body != nil && e.Kind != "entry amended" {
+			now, _, _, _ := s.book.Effective(e)
+			return s.Blind(e.Body) || now != nil && s.Blind(now)
+		}
+	}
+	return false
 }
 
 // TrialOpened lets the marks be read early.

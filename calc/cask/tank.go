@@ -61,6 +61,9 @@ func NewTable(rows []Strapping) (Table, error) {
 	return t, faults.Err()
 }
 
+// Rows are the table's rows, from the lowest dip up.
+func (t Table) Rows() []Strapping { return slices.Clone(t.rows) }
+
 // Volume reads the table at a dip, with a straight line between its rows. It
 // refuses a dip outside the rows: below the first the bottom's shape is not
 // known, above the last the tank runs over.

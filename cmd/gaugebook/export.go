@@ -111,12 +111,14 @@ func exportCSV(ctx context.Context, path, only, folder string, stdout, stderr io
 		return err
 	}
 	rows := map[string][][]string{}
-	unknown := 0
+	unknown, blind := 0, 0
 	for e := range b.All {
 		k, ok := book.KindNamed(e.Kind)
 		switch {
 		case !ok || e.Body == nil:
 			unknown++
+		case b.State().Blind(e.Body):
+			blind++
 		case only == "" || only == e.Kind:
 			rows[e.Kind] = append(rows[e.Kind], csvRow(b.Book, k, e))
 		}
@@ -133,6 +135,9 @@ func exportCSV(ctx context.Context, path, only, folder string, stdout, stderr io
 			return err
 		}
 		fmt.Fprintf(stdout, "%s: %d entries\n", file, len(rows[k.Name]))
+	}
+	if blind > 0 {
+		fmt.Fprintf(stderr, "%d entries with marks of trials that not everybody has tasted are left out: only the JSON lines have them\n", blind)
 	}
 	if unknown+b.unread > 0 {
 		fmt.Fprintf(stderr, "%d entries are of kinds or versions this build does not know: only the JSON lines have them\n", unknown+b.unread)

@@ -24,6 +24,10 @@ func (e *Engine) name(class book.Class, a book.Address) string {
 		if b := s.Bottling(a); b != nil {
 			return bottlingTitle(b)
 		}
+	case book.ATrial:
+		if t := s.Trial(a); t != nil {
+			return t.Name
+		}
 	case book.ALot, book.AGoodsLot:
 		if l := s.Lot(a); l != nil && l.Name != "" {
 			return l.Name
@@ -79,6 +83,10 @@ func (e *Engine) choices(class book.Class) []choice {
 		for a, b := range s.Bottlings {
 			add(a, bottlingTitle(b))
 		}
+	case book.ATrial:
+		for a, t := range s.Trials {
+			add(a, t.Name+", "+t.Made.Day())
+		}
 	case book.AGoodsLot:
 		for a, g := range s.GoodsLots {
 			if g.OnHand() > 0 {
@@ -113,6 +121,9 @@ func (e *Engine) choices(class book.Class) []choice {
 func (e *Engine) says(body book.Body) []pair {
 	if body == nil {
 		return []pair{}
+	}
+	if seen, hidden := e.kept(body); hidden {
+		return seen
 	}
 	return e.lines(book.KindOf(body).Fields, book.Encode(body), []pair{}, "")
 }

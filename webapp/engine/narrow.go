@@ -27,6 +27,9 @@ var picks = map[string]map[string]pick{
 	"receiver gauged":    {"vessel": receives},
 	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
 	"price noted":        {"lot": wasBought},
+	"trial made":         {"parts.vessel": holdsSpirit, "parts.lot": forTheGlass},
+	"trial scored":       {"trial": waits},
+	"trial opened":       {"trial": waits},
 }
 
 // pricedApart are the kinds that came with a price before it was a kind of its own.
@@ -54,7 +57,7 @@ func (e *Engine) narrow(kind string, fields []described) []described {
 			}
 		}
 	}
-	return fields
+	return withMarks(kind, fields)
 }
 
 func (e *Engine) picked(all []choice, offers pick) []choice {
@@ -149,4 +152,60 @@ func (e *Engine) instrument(a book.Address) *book.InstrumentRegistered {
 		return r.Body.(*book.InstrumentRegistered)
 	}
 	return nil
+}
+
+// holdsSpirit offers vessels with spirit in them.
+func holdsSpirit(e *Engine, a book.Address) (string, bool) {
+	v := e.book.State().Vessel(a)
+	if v == nil || v.Content.Empty() || !v.Content.Material.Accounted() {
+		return "", false
+	}
+	return v.Name + ", " + string(v.Content.Material) + " at " + e.strengthText(v.Content.Strength()), true
+}
+
+// forTheGlass offers what may be mixed with spirit: raw material, and goods
+// that are not counted in pieces.
+func forTheGlass(e *Engine, a book.Address) (string, bool) {
+	if g := e.book.State().GoodsLot(a); g != nil {
+		return g.Name + ", came " + g.Came.Day(), g.OnHand() > 0 && g.Measured != book.InPieces
+	}
+	return rawOnHand(e, a)
+}
+
+// waits offers the trials that are not open yet.
+func waits(e *Engine, a book.Address) (string, bool) {
+	t := e.book.State().Trial(a)
+	if t == nil || t.Complete() {
+		return "", false
+	}
+	return t.Name + ", " + waitingFor(t), true
+}
+
+// isTank offers vessels that spirit stands in and that are no wood.
+func isTank(e *Engine, a book.Address) (string, bool) {
+	v := e.book.State().Vessel(a)
+	if v == nil || v.Retired != "" {
+		return "", false
+	}
+	switch v.Use {
+	case book.Tank, book.BottlingTank, book.Receiver, book.PortableTotes:
+		return v.Name + ", takes " + v.Capacity.String(), true
+	}
+	return "", false
+}
+
+// marked are the kinds with marks from 1 to 10, which are tapped.
+var marked = []string{"trial scored", "spirit tasted"}
+
+// withMarks gives the fields of marks their words.
+func withMarks(kind string, fields []described) []described {
+	if !slices.Contains(marked, kind) {
+		return fields
+	}
+	for i := range fields {
+		if fields[i].Type == string(book.Count) {
+			fields[i].Words = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "10"}
+		}
+	}
+	return fields
 }

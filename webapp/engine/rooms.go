@@ -20,6 +20,7 @@ type viewOf struct {
 	End     string       `json:"end"` // the strength hearts are to end at, as typed
 	Asides  []aside      `json:"asides"`
 	officeOf
+	storeOf
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
@@ -39,8 +40,10 @@ func (e *Engine) view(in viewOf) (any, error) {
 	case "entry":
 		return e.entry(in.Address)
 	}
-	if page, ok := officePages[in.What]; ok {
-		return page(e, in)
+	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages} {
+		if page, ok := pages[in.What]; ok {
+			return page(e, in)
+		}
 	}
 	return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
 }
@@ -281,7 +284,12 @@ func (e *Engine) entry(a book.Address) (any, error) {
 	default:
 		kind := book.KindOf(body)
 		out.Correctable, out.Values = true, values(body)
-		out.Fields = e.describeAs(kind.Fields, out.Values)
+		if score, ok := body.(*book.TrialScored); ok { // who amends marks that are kept back gives them anew
+			if _, hidden := e.kept(body); hidden {
+				out.Values = values(&book.TrialScored{Trial: score.Trial, Taster: score.Taster})
+			}
+		}
+		out.Fields = withMarks(kind.Name, e.describeAs(kind.Fields, out.Values))
 	}
 	return out, nil
 }

@@ -5,6 +5,7 @@
  */
 import { pagedRoom } from '../view/pages.js';
 import { gaugePage } from '../store/gauge.js';
+import { trialsPage } from '../store/trials.js';
 
 const cautions = [
   'Ethanol vapour burns and gathers low, around hoses and open tanks: no flame or spark, bond and earth what you pump between.',
@@ -14,7 +15,10 @@ const cautions = [
 ];
 
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
-const pages = [['gauge', 'Gauge', gaugePage]];
+const pages = [
+  ['gauge', 'Gauge', gaugePage],
+  ['trials', 'Trials', trialsPage],
+];
 
 /** @type {import('../main.js').Room} */
 export const spiritStore = {

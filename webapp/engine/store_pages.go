@@ -1,0 +1,16 @@
+package engine
+
+import "gaugebook/calc/book"
+
+// storeOf is what the spirit store's pages are asked for.
+type storeOf struct {
+	Trial  book.Address `json:"trial"`
+	Target string       `json:"target"` // how much is wanted, as typed
+	Tank   book.Address `json:"tank"`
+}
+
+// storePages are the views of the spirit store by name.
+var storePages = map[string]func(*Engine, viewOf) (any, error){
+	"trials": func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
+	"scale":  func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
+}
