@@ -1,6 +1,8 @@
 package server
 
 import (
+	"bytes"
+	"io"
 	"net/http"
 	"strconv"
 	"strings"
@@ -15,7 +17,7 @@ func asset(f webapp.File) echo.HandlerFunc {
 	// Each form is another representation, so each has its own strong ETag.
 	type form struct {
 		coding, etag string
-		body         []byte
+		body         []byte // nil for the file as it is
 	}
 	forms := []form{}
 	tag := strings.TrimSuffix(f.ETag, `"`)
@@ -39,10 +41,11 @@ func asset(f webapp.File) echo.HandlerFunc {
 		h.Set("Cache-Control", cache)
 		h.Set("Content-Type", f.ContentType)
 		h.Set("Vary", "Accept-Encoding")
-		chosen := form{"", f.ETag, f.Body}
+		chosen := form{"", f.ETag, nil}
+		from, size := f.Plain()
 		for _, fm := range forms {
 			if accepts(c.Request().Header.Values("Accept-Encoding"), fm.coding) {
-				chosen = fm
+				chosen, from, size = fm, bytes.NewReader(fm.body), len(fm.body)
 				h.Set("Content-Encoding", fm.coding)
 				break
 			}
@@ -53,12 +56,12 @@ func asset(f webapp.File) echo.HandlerFunc {
 			h.Del("Content-Encoding")
 			return c.NoContent(http.StatusNotModified)
 		}
-		h.Set("Content-Length", strconv.Itoa(len(chosen.body)))
+		h.Set("Content-Length", strconv.Itoa(size))
 		c.Response().WriteHeader(http.StatusOK)
 		if c.Request().Method == http.MethodHead {
 			return nil
 		}
-		_, err := c.Response().Write(chosen.body)
+		_, err := io.Copy(c.Response(), from)
 		return err
 	}
 }

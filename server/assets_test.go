@@ -22,6 +22,8 @@ func TestAssetForms(t *testing.T) {
 		"anything":                    {"/", "*", "br", "brotli of the page", `"e1-br"`, "text/html; charset=utf-8", "no-cache"},
 		"anything but brotli":         {"/", "*, br;q=0.000", "gzip", string(packed("<!doctype html><title>page</title>")), `"e1-gz"`, "text/html; charset=utf-8", "no-cache"},
 		"a file with no such copy":    {"/sw.js", "br, gzip", "", "worker", `"e2"`, "text/javascript; charset=utf-8", "no-cache"},
+		"kept by brotli alone":        {"/app/b1/large.wasm", "gzip", "", "large module", `"e4"`, "application/wasm", "public, max-age=31536000, immutable"},
+		"and taken so":                {"/app/b1/large.wasm", "br", "br", string(brotlied("large module")), `"e4-br"`, "application/wasm", "public, max-age=31536000, immutable"},
 		"an immutable one, no brotli": {"/app/b1/engine.wasm", "br, gzip", "gzip", string(packed("\x00asm")), `"e3-gz"`, "application/wasm", "public, max-age=31536000, immutable"},
 	} {
 		t.Run(name, func(t *testing.T) {

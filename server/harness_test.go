@@ -26,6 +26,7 @@ import (
 	"gaugebook/sync/record"
 	"gaugebook/webapp"
 
+	"github.com/andybalholm/brotli"
 	"github.com/stretchr/testify/require"
 )
 
@@ -38,6 +39,14 @@ func packed(text string) []byte {
 	return out.Bytes()
 }
 
+func brotlied(text string) []byte {
+	var out bytes.Buffer
+	z := brotli.NewWriter(&out)
+	z.Write([]byte(text)) // a buffer takes everything
+	z.Close()
+	return out.Bytes()
+}
+
 // page is a small bundle with every form a file can have.
 func page() *webapp.Bundle {
 	return &webapp.Bundle{Build: "b1", Files: map[string]webapp.File{
@@ -45,6 +54,7 @@ func page() *webapp.Bundle {
 			ContentType: "text/html; charset=utf-8", ETag: `"e1"`},
 		"/sw.js":              {Body: []byte("worker"), ContentType: "text/javascript; charset=utf-8", ETag: `"e2"`},
 		"/app/b1/engine.wasm": {Body: []byte("\x00asm"), Gzip: packed("\x00asm"), ContentType: "application/wasm", ETag: `"e3"`, Immutable: true},
+		"/app/b1/large.wasm":  {Brotli: brotlied("large module"), Size: 12, ContentType: "application/wasm", ETag: `"e4"`, Immutable: true},
 	}}
 }
 

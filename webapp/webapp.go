@@ -3,7 +3,8 @@
 //
 // static/ is the source, written by hand. built/ is what is embedded: static/
 // with the engine's WASM, wasm_exec.js from the same Go release, the icons,
-// and a brotli and a gzip copy of each, all made by `go generate ./webapp`
+// and a brotli and a gzip copy of each (of the WASM the brotli copy alone, since
+// it is a quarter of the binary and every phone takes it so), all made by `go generate ./webapp`
 // (package bundle) and not committed. A binary built before that says so in
 // words when Assets is called; it compiles all the same.
 //
@@ -18,11 +19,15 @@
 package webapp
 
 import (
+	"bytes"
 	"embed"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+
+	"github.com/andybalholm/brotli"
 )
 
 //go:generate go run ./bundle
@@ -37,12 +42,22 @@ type Bundle struct {
 }
 
 // A File is one file in the forms a server can send. Brotli and Gzip are nil
-// where the copy would be no smaller.
+// where the copy would be no smaller; Body is nil where the file is kept by
+// brotli alone, as the engine is, which is most of the binary otherwise.
 type File struct {
 	Body, Brotli, Gzip []byte
+	Size               int // of the file as it is, where Body is nil
 	ContentType        string
 	ETag               string // strong, quoted: the hash of Body
 	Immutable          bool   // the URL holds the build, so the answer never changes
+}
+
+// Plain reads the file as it is, with its size in bytes.
+func (f File) Plain() (from io.Reader, size int) {
+	if f.Body == nil {
+		return brotli.NewReader(bytes.NewReader(f.Brotli)), f.Size
+	}
+	return bytes.NewReader(f.Body), len(f.Body)
 }
 
 // An index is built/index.json: what package bundle tells this one.
@@ -56,6 +71,7 @@ type indexFile struct {
 	Name        string `json:"name"` // below built/files
 	ContentType string `json:"content_type"`
 	ETag        string `json:"etag"`
+	Size        int    `json:"size"`
 	Immutable   bool   `json:"immutable"`
 }
 
@@ -77,20 +93,14 @@ func read(from fs.FS) (*Bundle, error) {
 	}
 	b := &Bundle{Build: ix.Build, Files: make(map[string]File, len(ix.Files))}
 	for _, f := range ix.Files {
-		file := File{ContentType: f.ContentType, ETag: f.ETag, Immutable: f.Immutable}
-		for _, form := range []struct {
-			to       *[]byte
-			suffix   string
-			optional bool
-		}{{&file.Body, "", false}, {&file.Brotli, ".br", true}, {&file.Gzip, ".gz", true}} {
-			body, err := fs.ReadFile(from, "built/files/"+f.Name+form.suffix)
-			if form.optional && errors.Is(err, fs.ErrNotExist) {
-				continue
-			}
-			if err != nil {
+		file := File{ContentType: f.ContentType, ETag: f.ETag, Size: f.Size, Immutable: f.Immutable}
+		for suffix, form := range map[string]*[]byte{"": &file.Body, ".br": &file.Brotli, ".gz": &file.Gzip} {
+			if *form, err = fs.ReadFile(from, "built/files/"+f.Name+suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return nil, fmt.Errorf("webapp: %s: %w", f.URL, err)
 			}
-			*form.to = body
+		}
+		if file.Body == nil && file.Brotli == nil {
+			return nil, fmt.Errorf("webapp: built/files holds no %s: run `go generate ./webapp`, then build again", f.Name)
 		}
 		b.Files[f.URL] = file
 	}

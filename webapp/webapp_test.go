@@ -32,7 +32,7 @@ func TestABinaryWithoutThePageSaysSo(t *testing.T) {
 	_, err := read(fstest.MapFS{"built/.keep": {}})
 	require.ErrorContains(t, err, "go generate ./webapp")
 	_, err = read(fstest.MapFS{"built/index.json": {Data: []byte(`{"build":"b1","files":[{"url":"/","name":"index.html"}]}`)}})
-	require.ErrorContains(t, err, "/:", "a file the index names and the build lacks")
+	require.ErrorContains(t, err, "index.html", "a file the index names and the build lacks")
 }
 
 // sources are the page's files as written.

@@ -74,7 +74,7 @@ var groups = []group{
 		{"server's memory at most, 100,000 entries pushed and pulled", "< 100 MB", "BenchmarkMemory", "peak-MB", 1, "MiB"},
 	}},
 	{"./cmd/gaugebook", "^Benchmark(Sizes|FirstLoad)$", "1x", 1, []figure{
-		{"the binary, as go build makes it", "< 30 MB", "BenchmarkSizes", "binary-bytes", mega, "MB"},
+		{"the binary, built as the README has it", "< 30 MB", "BenchmarkSizes", "binary-bytes", mega, "MB"},
 		{"the engine, brotli", "≤ 1.2 MB", "BenchmarkSizes", "engine-br-bytes", mega, "MB"},
 		{"first load, on the wire, until a person can join", "≤ 1.4 MB", "BenchmarkFirstLoad", "usable-bytes", mega, "MB"},
 		{"the same, until the page opens without a network", "", "BenchmarkFirstLoad", "kept-bytes", mega, "MB"},

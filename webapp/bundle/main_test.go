@@ -66,7 +66,7 @@ func TestIcon(t *testing.T) {
 	}
 }
 
-func TestCopiesAreSmallerOrNotThere(t *testing.T) {
+func TestCopies(t *testing.T) {
 	dir := t.TempDir()
 	_, err := writeCopies(filepath.Join(dir, "long.txt"), []byte(strings.Repeat("proof ", 500)))
 	require.NoError(t, err)
@@ -75,6 +75,10 @@ func TestCopiesAreSmallerOrNotThere(t *testing.T) {
 	_, err = writeCopies(filepath.Join(dir, "short.txt"), []byte("a"))
 	require.NoError(t, err)
 	require.NoFileExists(t, filepath.Join(dir, "short.txt.gz"))
+	_, err = writeCopies(filepath.Join(dir, "engine.wasm"), []byte("\x00asm"))
+	require.NoError(t, err)
+	require.FileExists(t, filepath.Join(dir, "engine.wasm.br"), "however small it is")
+	require.NoFileExists(t, filepath.Join(dir, "engine.wasm"))
 }
 
 func TestReplaceTakesThePlaceOfWhatIsThere(t *testing.T) {

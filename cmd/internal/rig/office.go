@@ -38,7 +38,7 @@ func root(b Bench) string {
 func Build(b Bench, folder string, standIns map[string][]byte) (binary string) {
 	b.Helper()
 	binary = filepath.Join(folder, "gaugebook")
-	args := []string{"build", "-o", binary}
+	args := []string{"build", "-ldflags", "-s -w", "-o", binary} // as the README has it
 	if standIns != nil {
 		overlay := struct{ Replace map[string]string }{map[string]string{}}
 		for name, body := range standIns {
