@@ -470,7 +470,7 @@ func (c *Client) pulled(r Replied) []Effect {
 		return c.store(Store{Contact: &contact})
 	}
 	contact.Scope, contact.Since = page.Scope, page.Next
-	store := Store{Contact: &contact}
+	store := Store{Contact: &contact, Pulled: true}
 	now := time.UnixMilli(r.WallMS)
 	for _, line := range page.Lines {
 		r, err := record.Decode(line)

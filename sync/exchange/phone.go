@@ -133,6 +133,7 @@ type Store struct {
 	Chain   *Swap    `json:"chain,omitempty"`   // if the chain is not From: NotStored{Moved}
 	Contact *Contact `json:"contact,omitempty"` // replaces the contact
 	Put     []Held   `json:"put,omitempty"`     // each replaces the record of its id
+	Pulled  bool     `json:"pulled,omitempty"`  // and is likely new: a storage may try to add it first
 	Reoffer bool     `json:"reoffer,omitempty"` // sets every record's state to Unsent
 }
 

@@ -21,7 +21,7 @@ export class Exchange {
     this.protectedStorage = false;
     /** @type {any} */
     this.told = null;
-    this.where = { unsent: undefined, received: 0, quarantined: 0, malformed: 0 }; // not counted yet: the badge must not say that all is at the office
+    this.where = { unsent: undefined, quarantined: 0, malformed: 0 }; // not counted yet: the badge must not say that all is at the office
     this.turn = Promise.resolve();
   }
 
@@ -139,7 +139,7 @@ export class Exchange {
     this.feed({ stored: {} });
     const anew = Boolean(store.chain && store.put?.length); // own entries were sealed anew: their lines changed
     if (anew) await this.app.reopen();
-    await this.app.catchUp();
+    this.app.catchUp(); // the next page may be on its way meanwhile
     this.app.hall.postMessage(anew ? { anew } : {});
   }
 

@@ -18,7 +18,7 @@
  * @typedef {{id: string, line: string, state: 'unsent'|'received'|'quarantined'|'malformed'}} Held
  *   one record: its canonical line, and what this phone knows of its whereabouts
  * @typedef {{device: string, seq: number, prev: string, clock: string}} Chain this device's place in its own chain
- * @typedef {{chain?: {from: Chain, to: Chain}, contact?: object, put?: Held[], reoffer?: boolean}} Store
+ * @typedef {{chain?: {from: Chain, to: Chain}, contact?: object, put?: Held[], pulled?: boolean, reoffer?: boolean}} Store
  *   one transaction that the exchange asks for
  */
 
@@ -159,11 +159,11 @@ export class Log {
     });
   }
 
-  /** @returns {Promise<Record<Held['state'], number>>} how many records are where */
+  /** @returns {Promise<Record<'unsent'|'quarantined'|'malformed', number>>} how many records are where, but for those in the office's log */
   count() {
     return this.transact(['entries'], 'readonly', (transaction) => {
       const states = transaction.objectStore('entries').index('state');
-      const counts = ['unsent', 'received', 'quarantined', 'malformed'].map((state) => [state, states.count(state)]);
+      const counts = ['unsent', 'quarantined', 'malformed'].map((state) => [state, states.count(state)]);
       return () => Object.fromEntries(counts.map(([state, count]) => [state, count.result]));
     });
   }
@@ -193,18 +193,12 @@ export class Log {
    * @param {Store} store
    * @returns {Promise<void>}
    */
-  store({ chain, contact, put, reoffer }) {
+  store({ chain, contact, put, pulled, reoffer }) {
     return this.transact(['entries', 'meta'], 'readwrite', (transaction, abort) => {
       const entries = transaction.objectStore('entries');
       const rest = () => {
         if (contact) transaction.objectStore('meta').put(contact, 'contact');
-        for (const held of put ?? []) {
-          const there = entries.index('id').getKey(held.id);
-          there.onsuccess = () => { // without a key the record is new and goes to the end
-            if (there.result === undefined) entries.add(held);
-            else entries.put(held, there.result);
-          };
-        }
+        for (const held of put ?? []) (pulled ? addOrPut : putOrAdd)(entries, held);
         if (reoffer) offerAgain(entries);
       };
       if (chain) swap(transaction, abort, chain, rest);
@@ -257,6 +251,26 @@ function swap(transaction, abort, { from, to }, rest) {
     if (device !== from.device || seq !== from.seq) return abort(new ChainMoved('another tab saved an entry meanwhile'));
     meta.put(to, 'chain');
     rest();
+  };
+}
+
+/** Replaces the record of this id; one that is not there is new and goes to the end. */
+function putOrAdd(entries, held) {
+  const there = entries.index('id').getKey(held.id);
+  there.onsuccess = () => {
+    if (there.result === undefined) entries.add(held);
+    else entries.put(held, there.result);
+  };
+}
+
+/** The same for a record that is likely new: half the requests. */
+function addOrPut(entries, held) {
+  const added = entries.add(held);
+  added.onerror = (event) => {
+    if (added.error.name !== 'ConstraintError') return;
+    event.preventDefault(); // the transaction goes on
+    event.stopPropagation();
+    putOrAdd(entries, held);
   };
 }
 

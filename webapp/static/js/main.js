@@ -60,6 +60,8 @@ export class App {
     this.by = '';
     this.joining = null;
     this.catching = Promise.resolve();
+    this.behind = null; // a catching up that has not begun
+    this.stale = false; // the engine knows more than the room shows
   }
 
   async start() {
@@ -115,21 +117,30 @@ export class App {
 
   /** Brings the engine up to date with a log that this tab, another, or the office added to. */
   catchUp() {
-    this.catching = this.catching.then(() => this.readOn()).catch((error) => this.notice('engine', `The figures shown may be old: ${error.message}`));
-    return this.catching;
+    this.behind ??= this.catching = this.catching.then(() => { // what comes before it begins, it reads too
+      this.behind = null;
+      return this.readOn();
+    }).catch((error) => this.notice('engine', `The figures shown may be old: ${error.message}`));
+    return this.behind;
   }
 
   async readOn() {
     const { lines, last, chain, contact } = await this.log.read(this.last);
     const joined = this.chain.device === '' && chain.device !== '';
     Object.assign(this, { last, chain, contact });
-    if (lines.length > 0) await this.engine.call('add', bytesOf(lines));
+    if (lines.length > 0) {
+      await this.engine.call('add', bytesOf(lines));
+      this.stale = true;
+    }
     await this.exchange.count();
     if (joined) {
       this.joining = null;
       await this.look(); // its role decides which doors there are
       await this.go(this.here);
-    } else await this.refresh();
+    } else if (this.stale && !this.behind) { // a room is shown once, not page by page of what the office sends
+      this.stale = false;
+      await this.refresh();
+    }
   }
 
   /**
