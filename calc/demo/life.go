@@ -42,7 +42,7 @@ func Life(months, lines int) []Entry {
 	start := time.Date(2025, 5, 1, 7, 0, 0, 0, zone)
 	d := &diary{
 		b: book.New(), seq: map[string]uint64{}, kept: map[string][]Entry{},
-		rnd: rand.New(rand.NewPCG(41, 17)), now: start, end: start.AddDate(0, months, 0),
+		rnd: rand.New(rand.NewPCG(41, 17)), party: rand.New(rand.NewPCG(6, 12)), filled: map[string]int{}, now: start, end: start.AddDate(0, months, 0),
 	}
 	d.furnish(lines)
 	for d.tasks.Len() > 0 {
@@ -70,11 +70,14 @@ type diary struct {
 	away       string // a phone without a signal
 	kept       map[string][]Entry
 	rnd        *rand.Rand
+	party      *rand.Rand // of what happens on the bottling floor beside the counts
 	now        time.Time
 	end        time.Time
 	tasks      tasks
 	order      int
 	overfilled bool
+	bottlings  int                     // runs closed so far
+	filled     map[string]int          // lots filled on a day, by their code
 	curves     map[float64]still.Curve // by the proof of the charge
 	house
 }

@@ -21,6 +21,7 @@ type viewOf struct {
 	Asides  []aside      `json:"asides"`
 	officeOf
 	storeOf
+	closeOf
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
@@ -40,7 +41,7 @@ func (e *Engine) view(in viewOf) (any, error) {
 	case "entry":
 		return e.entry(in.Address)
 	}
-	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages} {
+	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages, closePages} {
 		if page, ok := pages[in.What]; ok {
 			return page(e, in)
 		}

@@ -4,7 +4,9 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
+import { closePage } from '../bottling/close.js';
 import { countPage } from '../bottling/count.js';
+import { labelsPage, sheetPage } from '../bottling/sheet.js';
 
 const cautions = [
   'Ethanol vapour burns: no flame, spark or hot lamp at the filler, and the ventilation stays on.',
@@ -13,7 +15,10 @@ const cautions = [
 ];
 
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
-const pages = [['count', 'Count', countPage]];
+const pages = [
+  ['count', 'Count', countPage],
+  ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
+];
 
 /** @type {import('../main.js').Room} */
 export const bottlingFloor = {
