@@ -80,11 +80,11 @@ func (s *Server) pull(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return lines(c, page.Bytes())
+	return s.lines(c, page.Bytes())
 }
 
 // lines replies with records, packed if there are many and the phone takes it.
-func lines(c echo.Context, body []byte) error {
+func (s *Server) lines(c echo.Context, body []byte) error {
 	const worthwhile = 2048
 	h := c.Response().Header()
 	h.Set("Content-Type", exchange.ContentLines)
@@ -97,11 +97,16 @@ func lines(c echo.Context, body []byte) error {
 	}
 	h.Set("Content-Encoding", "gzip")
 	c.Response().WriteHeader(http.StatusOK)
-	z, err := gzip.NewWriterLevel(c.Response(), gzip.BestSpeed)
-	if err != nil {
-		return err
+	z, ok := s.packers.Get().(*gzip.Writer)
+	if !ok {
+		var err error
+		if z, err = gzip.NewWriterLevel(nil, gzip.BestSpeed); err != nil {
+			return err
+		}
 	}
-	_, err = z.Write(body)
+	defer s.packers.Put(z)
+	z.Reset(c.Response())
+	_, err := z.Write(body)
 	return errors.Join(err, z.Close())
 }
 

@@ -11,6 +11,7 @@ import (
 	"net/netip"
 	"runtime/debug"
 	"strings"
+	"sync"
 	"time"
 
 	"gaugebook/sync/exchange"
@@ -61,6 +62,7 @@ type Server struct {
 	wrongs    *limiter // codes that were none, by address
 	exchanges *limiter // by device
 	stopping  chan struct{}
+	packers   sync.Pool // of *gzip.Writer, each larger than what it packs
 
 	controllers controllers
 }

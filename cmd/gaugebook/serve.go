@@ -9,7 +9,9 @@ import (
 	"io"
 	"log/slog"
 	"net/netip"
+	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -118,6 +120,9 @@ func (o serveOptions) serve(ctx context.Context, demo func() ([]demoEntry, error
 	}
 	if err := o.greet(ctx, srv, s, door, stdout); err != nil {
 		return errors.Join(err, door.close())
+	}
+	if os.Getenv("GOGC") == "" { // on a small computer memory is scarcer than the collector's time
+		defer debug.SetGCPercent(debug.SetGCPercent(50))
 	}
 	ctx, stop := context.WithCancel(ctx)
 	handed := make(chan error, 1)
