@@ -492,8 +492,16 @@ func (b *SpiritTasted) apply(t *turn) {
 // VesselMoved changes where a vessel stands.
 type VesselMoved struct {
 	Vessel   Ref    `key:"vessel,need" label:"Vessel" ref:"vessel"`
-	Location string `key:"location,need" label:"Where it stands now" help:"Store, row, tier."`
+	Location string `key:"location" label:"Where it stands now" help:"The store or the room; left empty, the same."`
+	Row      string `key:"row" label:"Row" help:"Of a cask; left empty, none."`
+	Tier     string `key:"tier" label:"Tier" help:"Of a cask, counted from the floor."`
 	Note     string `key:"note" label:"Note"`
+}
+
+func (b *VesselMoved) sound(f *faults) {
+	if b.Location == "" && b.Row == "" && b.Tier == "" {
+		f.add(fault.Missing, "location", "", "where it stands now is needed", "say the room, or the row and the tier")
+	}
 }
 
 func (b *VesselMoved) timely(s *State, f *faults) {
@@ -504,7 +512,10 @@ func (b *VesselMoved) timely(s *State, f *faults) {
 
 func (b *VesselMoved) apply(t *turn) {
 	if v := t.vessel(b.Vessel, "vessel"); v != nil {
-		v.Location = b.Location
+		if b.Location != "" {
+			v.Location = b.Location
+		}
+		v.Row, v.Tier = b.Row, b.Tier
 	}
 }
 
@@ -514,7 +525,8 @@ type VesselRecoopered struct {
 	What      string           `key:"what,need" label:"What was done" help:"New heads, staves, char, lining."`
 	Cooperage string           `key:"cooperage" label:"Cooperage now" words:"charred new|recharred|plain new|reused|paraffined|none" help:"Only if it changed."`
 	Capacity  quantity.Reading `key:"capacity" label:"Capacity now" unit:"gal|L" min:"0.1L" max:"200000L" help:"Only if it changed."`
-	Tare      quantity.Reading `key:"tare" label:"Empty weight now" unit:"lb|kg" min:"0kg" max:"100000kg" help:"Only if it changed."`
+	Tare      quantity.Reading `key:"tare" label:"Empty weight now" unit:"lb|kg" min:"0kg" max:"100000kg" help:"Only if it changed: wet wood weighs more."`
+	Char      string           `key:"char" label:"Char or toast now" help:"Only if it changed."`
 	Note      string           `key:"note" label:"Note"`
 }
 
@@ -531,6 +543,9 @@ func (b *VesselRecoopered) apply(t *turn) {
 	}
 	if b.Cooperage != "" {
 		v.Cooperage, v.Content.Wooded = b.Cooperage, t.now().ms
+	}
+	if b.Char != "" {
+		v.Char = b.Char
 	}
 	if !b.Capacity.IsNone() {
 		v.Capacity = b.Capacity

@@ -218,6 +218,8 @@ type turn struct {
 	state *State
 	entry *leaf
 	at    *Moment // the amended time, nil where it stands as written
+
+	touched []*Vessel
 }
 
 func (b *Book) turn(l *leaf) {
@@ -243,6 +245,9 @@ func (b *Book) turn(l *leaf) {
 		t.late(eff.by)
 		t.twice(eff.body)
 		eff.body.apply(t)
+		for _, v := range t.touched {
+			t.level(v, eff.body)
+		}
 	}
 }
 

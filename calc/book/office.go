@@ -64,7 +64,12 @@ type VesselRegistered struct {
 	Tare       quantity.Reading `key:"tare" label:"Empty weight" unit:"lb|kg" min:"0kg" max:"100000kg"`
 	Serial     string           `key:"serial" label:"Serial number"`
 	Cooperage  string           `key:"cooperage" label:"Cooperage" words:"charred new|recharred|plain new|reused|paraffined|none" help:"For wood: how the inside is made (27 CFR 19.618)."`
+	Wood       string           `key:"wood" label:"Wood" help:"American oak, chestnut; the cooper, if you like."`
+	Char       string           `key:"char" label:"Char or toast" help:"Of a cask: char 3, medium toast."`
+	Fills      int64            `key:"fills" label:"Fills before" help:"Of a cask: how often it was filled before this book."`
 	Location   string           `key:"location" label:"Where it stands"`
+	Row        string           `key:"row" label:"Row" help:"Of a cask: as it is marked in the store."`
+	Tier       string           `key:"tier" label:"Tier" help:"Of a cask: counted from the floor."`
 	DipHalf    quantity.Reading `key:"half_width" label:"How exactly its volume reads, ±" unit:"gal|L" min:"0L" max:"1000L" help:"Half the distance between two marks you can tell apart."`
 	TrueLevels string           `key:"note" label:"Note"`
 	PerCM      quantity.Reading `key:"per_cm" label:"A centimetre of dip stands for" unit:"gal|L" min:"0L" max:"10000L" help:"So that the close of a bottling can say by how far a heel would be misread."`
@@ -202,6 +207,7 @@ type Vessel struct {
 	Rest       Rest        // what it was left to, zero for none
 	Infused    Infused     // what steeps in it, zero for nothing
 	Found      Solids      // what was last found dissolved in it, zero where nobody looked
+	Aged       Aged        // what its wood did to its spirit
 	Table      *cask.Table // its own table of dips, nil for none
 	Calibrated Address     // the entry that gave it, "" for none
 	Retired    Address     // the entry that took it out of use, "" while it is in use
@@ -223,6 +229,7 @@ func (t *turn) vessel(a Address, field string) *Vessel {
 	}
 	v.History = append(v.History, t.entry.address)
 	v.ripen(t.now())
+	t.touched = append(t.touched, v)
 	return v
 }
 

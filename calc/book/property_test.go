@@ -263,6 +263,10 @@ func requireSound(t require.TestingT, s *State) {
 			sum += p.Amount
 		}
 		require.Equal(t, v.Content.amount(), sum, "%s: the parts add up to the content", v.Name)
+		if g := &v.Aged; g.Full() && v.Wooden() && v.Content.Material.Accounted() {
+			require.Equal(t, v.Content.Alcohol, g.In.Alcohol-g.Lost.Alcohol, "%s: what went into the wood is there or lost", v.Name)
+			require.Equal(t, v.Content.Mass, g.In.Mass-g.Lost.Mass, "%s: what went into the wood is there or lost", v.Name)
+		}
 		if list := s.Composition(a); len(list) > 0 {
 			whole := 0.0
 			for _, x := range list {

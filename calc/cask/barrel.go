@@ -24,8 +24,8 @@ import (
 //
 // Limits: constant humidity and warmth over the years that count (the seasons
 // average out in a year and not in a month); no leak, no top-up, no sample
-// between two regauges but what is entered as a new filling; above 20 and below
-// 80 % vol. The activities are van Laar's with handbook constants, from memory.
+// between two regauges but what is entered as a Change; a wall as wet as it was,
+// though the level sinks; above 20 and below 80 % vol. The activities are van Laar's with handbook constants, from memory.
 // Break-even humidity is usually quoted as 60 to 70 % for 63 % vol at 15 to
 // 22 °C (maturation chapters, from memory): it is what the model expects before
 // the first regauge.
@@ -35,6 +35,8 @@ type Barrel struct {
 	Humidity quantity.Reading // % relative humidity of the store; none for 65
 	Yearly   quantity.Reading // yearly loss that the house expects, %; none for the typical one of the size
 	Gauges   []Gauging        // the filling first
+	Weighed  bool             // the volumes of Gauges were worked out from weights, with what the wood soaked up
+	Changes  []Change         // in the order of their times, all after the filling
 }
 
 // A Gauging is a filling or a regauge.
@@ -308,19 +310,20 @@ func (b Barrel) Fit() (Fitted, error) {
 	}
 	f := Fitted{Barrel: b, at: b.expect(gs[0].m, gs[0].q, humidity.Float()/100)}
 	f.Barrel.Gauges = slices.Clone(b.Gauges)
-	soak := b.New && b.Gauges[0].Amount.Unit().Dimension() == quantity.Volume
+	soak := b.New && !b.weighed()
+	at, changes := b.Gauges[0].On, b.Changes
 	for i, g := range gs {
 		if i == 0 {
 			f.at.x[0], f.at.x[1] = g.m*(1-g.q), g.m*g.q
-			// The filling's own doubt, as mass and fraction.
-			var w, e = [2]float64{1 - g.q, -g.m}, [2]float64{g.q, g.m}
-			f.at.p[0][0] = square(w[0]*g.um) + square(w[1]*g.uq)
-			f.at.p[1][1] = square(e[0]*g.um) + square(e[1]*g.uq)
-			f.at.p[0][1] = w[0]*e[0]*square(g.um) + w[1]*e[1]*square(g.uq)
-			f.at.p[1][0] = f.at.p[0][1]
+			f.at.doubt([2]float64{1 - g.q, -g.m}, [2]float64{g.q, g.m}, g.um, g.uq) // as mass and fraction
 			continue
 		}
-		f.at.predict(float64(days(day(b.Gauges[i-1].On), day(b.Gauges[i].On))) / daysInYear)
+		var err error
+		if at, changes, err = f.at.changes(changes, at, b.Gauges[i].On, len(b.Changes)); err != nil {
+			return Fitted{}, err
+		}
+		f.at.predict(float64(days(day(at), day(b.Gauges[i].On))) / daysInYear)
+		at = b.Gauges[i].On
 		if i == 1 && soak {
 			f.at.soak(gs[0].m)
 		}
@@ -335,9 +338,17 @@ func (b Barrel) Fit() (Fitted, error) {
 	if len(gs) == 1 && soak {
 		f.at.soak(gs[0].m)
 	}
-	f.last = b.Gauges[len(gs)-1].On
+	var err error
+	if f.last, _, err = f.at.changes(changes, at, time.Time{}, len(b.Changes)); err != nil {
+		return Fitted{}, err
+	}
 	f.describe(humidity)
 	return f, nil
+}
+
+// weighed reports whether the gauges count what the wood soaked up.
+func (b Barrel) weighed() bool {
+	return b.Weighed || b.Gauges[0].Amount.Unit().Dimension() == quantity.Mass
 }
 
 func square(x float64) float64 { return x * x }
@@ -480,7 +491,7 @@ func (f *Fitted) describe(humidity quantity.Reading) {
 		f.Notes = append(f.Notes, "Two regauges and more part water from ethanol; until then the band is mostly what is usual for such barrels.")
 	}
 	g := f.Barrel.Gauges
-	if f.Barrel.New && g[0].Amount.Unit().Dimension() == quantity.Mass {
+	if f.Barrel.New && f.Barrel.weighed() {
 		f.Notes = append(f.Notes, "By weight, what the new wood soaked up counts as contents: 2 to 5 % of the capacity will not run out of it.")
 	}
 	f.Explained = quantity.Explain(func(w *quantity.Working) {
@@ -507,7 +518,7 @@ const horizon = 60
 func (f Fitted) At(on time.Time) (Forecast, error) {
 	switch {
 	case day(on).Before(day(f.last)):
-		return Forecast{}, fault.List{{Code: fault.TooLow, Field: "day", Value: on.Format(time.DateOnly), Limit: "is before the last gauge, " + f.last.Format(time.DateOnly), Remedy: "ask for a later day; what was is in the gauges"}}
+		return Forecast{}, fault.List{{Code: fault.TooLow, Field: "day", Value: on.Format(time.DateOnly), Limit: "is before the last gauge or change, " + f.last.Format(time.DateOnly), Remedy: "ask for a later day; what was is in the gauges"}}
 	case days(day(f.last), day(on)) > horizon*366:
 		return Forecast{}, fault.List{{Code: fault.TooHigh, Field: "day", Value: on.Format(time.DateOnly), Limit: "is more than 60 years after the last gauge", Remedy: "check the day"}}
 	}

@@ -160,14 +160,19 @@ func TypicalLosses() []TypicalLoss {
 	}
 }
 
-// typical is the yearly loss to expect of a capacity in litres where the house
-// says nothing: the heated room's row of its size, in %.
-func typical(capacity float64) (mean, sd float64) {
+// Typical is the loss to expect of a capacity in litres where the house says
+// nothing: the heated room's row of its size.
+func Typical(capacity float64) TypicalLoss {
 	rows := TypicalLosses()
-	row := rows[len(rows)-1]
 	if small := rows[len(rows)-2]; capacity <= small.MaxSize.Float() {
-		row = small
+		return small
 	}
+	return rows[len(rows)-1]
+}
+
+// typical is Typical as a yearly loss in %.
+func typical(capacity float64) (mean, sd float64) {
+	row := Typical(capacity)
 	low, high := row.Low.Float(), row.High.Float()
 	return (low + high) / 2, (high - low) / 2
 }
