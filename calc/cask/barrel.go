@@ -52,6 +52,8 @@ type Fitted struct {
 	Loss        quantity.Figure // % of the volume a year, at its last gauge
 	Drift       quantity.Figure // strength a year at its last gauge, on the scale of the filling
 	BreakEven   quantity.Figure // % relative humidity at which the strength would stay
+	Water       quantity.Figure // that leaves, kg a year, at its last gauge
+	Ethanol     quantity.Figure // likewise
 	WaterRate   quantity.Figure // k_w, kg a year
 	EthanolRate quantity.Figure // k_e, kg a year
 	Suspicious  []Suspicion     // regauges that the barrel's own past does not explain
@@ -406,7 +408,8 @@ func (b Barrel) expect(m, q, humidity float64) filter {
 }
 
 // sees is what a filter's state looks like: volume, strength, pure alcohol,
-// yearly loss in %, drift, break-even humidity in %.
+// yearly loss in %, drift, break-even humidity in %, water and ethanol that
+// leave in kg a year.
 func (f *Fitted) sees(x [4]float64, humidity float64) ([]float64, error) {
 	mass := x[0] + x[1]
 	s, err := spirit.FromMassFraction(spirit.MassFraction(x[1] / mass))
@@ -428,7 +431,7 @@ func (f *Fitted) sees(x [4]float64, humidity float64) ([]float64, error) {
 	return []float64{
 		quantity.Figure{Value: v, Unit: quantity.Litre}.In(unit).Value, s.In(scale), x[1] / ethanolDensity,
 		100 * (1 - litres(mass-(w+e)*year, after, base)/v) / year, (after.In(scale) - s.In(scale)) / year,
-		100 * (aw - x[0]/x[1]*x[3]*ae/max(x[2], 1e-6)),
+		100 * (aw - x[0]/x[1]*x[3]*ae/max(x[2], 1e-6)), w, e,
 	}, nil
 }
 
@@ -438,7 +441,7 @@ func (f *Fitted) spread(k filter) ([]quantity.Estimate, error) {
 	if err != nil {
 		return nil, err
 	}
-	var slope [6][4]float64
+	var slope [8][4]float64
 	for j := range 4 {
 		d := 1e-4 * max(math.Abs(k.x[j]), 1e-3)
 		up, down := k.x, k.x
@@ -481,6 +484,7 @@ func (f *Fitted) describe(humidity quantity.Reading) {
 	if err == nil {
 		f.Loss, f.Drift = quantity.FigureOf(now[3], quantity.Percent, true), quantity.FigureOf(now[4], scale, true)
 		f.BreakEven = quantity.FigureOf(now[5], quantity.Percent, true)
+		f.Water, f.Ethanol = quantity.FigureOf(now[6], quantity.Kilogram, true), quantity.FigureOf(now[7], quantity.Kilogram, true)
 	}
 	f.WaterRate = quantity.FigureOf(quantity.Estimate{Value: f.at.x[2], U: math.Sqrt(max(f.at.p[2][2], 0))}, quantity.Kilogram, true)
 	f.EthanolRate = quantity.FigureOf(quantity.Estimate{Value: f.at.x[3], U: math.Sqrt(max(f.at.p[3][3], 0))}, quantity.Kilogram, true)

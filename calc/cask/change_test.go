@@ -14,8 +14,8 @@ import (
 )
 
 // What is drawn leaves the strength, what is put in mixes by mass: 20 L drawn
-// of 200 L at 60 % vol and 20 L of 40 % vol put in give what a
-// balance of mass gives.
+// of 200 L at 60 % vol and 20 L of 40 % vol put in give what a balance of mass
+// gives.
 func TestChangesConserveMass(t *testing.T) {
 	on := date(2024, 1, 1)
 	same := on.Add(1)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"gaugebook/calc/book"
+	"gaugebook/calc/cask"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
 )
@@ -26,7 +27,9 @@ func (l *line) fillBarrel(product string) {
 			return
 		}
 		d.pass(25)
-		d.write(cellarPhone, hand, &book.SpiritMoved{From: tank, To: b, Purpose: "fill a barrel", Gauge: book.Gauge{Volume: figure("14.5gal"), VolumeTemp: figure("68F")}})
+		c, tare := &d.b.State().Vessel(tank).Content, d.b.State().Vessel(b).Tare
+		pounds := c.Mass.Kilograms() * 14.45 * 3.785411784 / c.Litres20() / 0.45359237
+		d.write(cellarPhone, hand, &book.SpiritMoved{From: tank, To: b, Purpose: "fill a barrel", Gauge: book.Gauge{Gross: q(math.Round(2*(pounds+tare.Float()))/2, 1, quantity.Pound), Tare: tare}})
 		l.filled[b], l.since[b] = product, d.now
 	}
 }
@@ -67,35 +70,52 @@ func (l *line) gauge(vessel book.Address) book.Gauge {
 	return book.Gauge{Volume: q(c.Litres20()/3.785411784, 1, quantity.Gallon), VolumeTemp: figure("68F"), Strength: q(c.Strength().Proof(), 1, quantity.Proof)}
 }
 
-// regauge weighs the barrels every quarter: what is gone went through the wood.
+// regauge weighs the barrels every quarter: what is gone went through the wood,
+// water and ethanol each for itself as package cask has it.
 func (l *line) regauge() {
 	d := l.d
-	for _, b := range l.barrels {
+	for n, b := range l.barrels {
 		v := d.b.State().Vessel(b)
 		if v.Content.Empty() || v.Content.Alcohol <= 0 {
 			continue
 		}
-		since := v.Content.Since
-		if v.Gauge.Entry != "" {
-			since = v.Gauge.On
+		years := float64(d.now.UnixMilli()-v.Aged.Gauged.Milliseconds()) / 86_400_000 / 365.25
+		water, ethanol := l.evaporates(n, v)
+		season := d.about(1, 0.25) * (1 - 0.3*math.Cos(2*math.Pi*float64(d.now.YearDay()-65)/365)) // of the quarter before: least after the winter
+		liquid := v.Content.Mass.Kilograms()
+		alcohol := liquid * fraction(v.Content.Strength().Proof())
+		left, pure := liquid-(water+ethanol)*years*season, alcohol-ethanol*years*season
+		leaking := b == l.barrels[4] && d.now.Year() == 2026 && d.now.Month() < time.June
+		if leaking {
+			left, pure = 0.82*left, 0.82*pure
 		}
-		days := float64(d.now.UnixMilli()-since.Milliseconds()) / 86_400_000
-		lost := d.about(0.05, 0.3) * days / 365
-		if b == l.barrels[4] && d.now.Year() == 2026 && d.now.Month() < time.June {
-			lost += 0.18 // the leak
+		s, err := spirit.FromMassFraction(spirit.MassFraction(pure / left))
+		if err != nil {
+			panic(err)
 		}
-		pounds := v.Content.Mass.Kilograms() * (1 - lost) / 0.45359237
-		g := &book.SpiritGauged{Vessel: b, Gauge: book.Gauge{Net: q(math.Round(2*pounds)/2, 1, quantity.Pound), Strength: q(v.Content.Strength().Proof()-0.1, 1, quantity.Proof)}, Cause: book.Evaporation}
-		if lost > 0.1 {
+		g := &book.SpiritGauged{Vessel: b, Gauge: book.Gauge{Gross: q(math.Round(2*(left/0.45359237+v.Tare.Float()))/2, 1, quantity.Pound), Strength: q(s.Proof(), 1, quantity.Proof)}, Cause: book.Evaporation}
+		if leaking {
 			g.Cause, g.Note = "", "wet under the head: it leaks"
 		}
 		address := d.write(cellarPhone, hand, g)
-		if lost > 0.1 {
+		if leaking {
 			l.leaks(b, address)
 		}
 		d.pass(4)
 	}
 	d.in(91, 10, l.regauge)
+}
+
+// evaporates is what leaves a barrel in a year, in kg: more on the high tiers,
+// which are warm and dry, and each barrel has a wood of its own.
+func (l *line) evaporates(n int, v *book.Vessel) (water, ethanol float64) {
+	tier := float64(n % 3)
+	f, err := cask.Barrel{Capacity: v.Capacity, Humidity: q(62-5*tier, 0, quantity.Percent), Yearly: q(5.5+tier+0.3*float64(n*7%5), 1, quantity.Percent),
+		Gauges: []cask.Gauging{{On: l.d.now, Amount: q(v.Content.Litres20(), 2, quantity.Litre), Strength: q(v.Content.Strength().ABV20(), 2, quantity.ABV20)}}}.Fit()
+	if err != nil {
+		panic(err)
+	}
+	return f.Water.Value, f.Ethanol.Value
 }
 
 // leaks settles the leaking barrel: the loss is recorded, what is left moved.

@@ -182,10 +182,11 @@ func (d *diary) furnishLine(i int, office func(book.Body) book.Address) *line {
 	for n := range 25 {
 		l.barrels = append(l.barrels, vessel(fmt.Sprintf("Barrel %02d", n+1), book.Barrel, "15gal", func(v *book.VesselRegistered) {
 			v.Cooperage, v.Serial, v.Tare = "charred new", fmt.Sprintf("C%d%03d", i+1, n+1), q(d.about(41, 0.03), 0, quantity.Pound)
+			v.Wood, v.Char = "American oak", "char 3"
 			if n >= 12 {
-				v.Cooperage = "reused"
+				v.Cooperage, v.Wood, v.Char, v.Fills = "reused", "French oak", "medium toast", int64(1+n%2)
 			}
-			v.Location = fmt.Sprintf("Rack %c, tier %d", 'A'+n/6, n%3+1)
+			v.Location, v.Row, v.Tier = "Long store", string(rune('A'+n/6)), fmt.Sprint(n%3+1)
 		}))
 	}
 	return l

@@ -95,6 +95,7 @@ func casesText(n, per int64) string {
 
 type vesselView struct {
 	Vessel  string   `json:"vessel"`
+	House   string   `json:"house"` // whose book it is
 	Choices []choice `json:"choices"`
 	Result  *result  `json:"result"`
 	Blocks  []block  `json:"blocks"`
@@ -104,7 +105,7 @@ type vesselView struct {
 // the entries that changed it.
 func (e *Engine) vesselPage(a book.Address) (any, error) {
 	s := e.book.State()
-	out := vesselView{Vessel: string(a), Choices: e.choices(book.AVessel), Blocks: []block{}}
+	out := vesselView{Vessel: string(a), House: e.houseName(), Choices: e.choices(book.AVessel), Blocks: []block{}}
 	if a == "" {
 		return out, nil
 	}
@@ -119,7 +120,7 @@ func (e *Engine) vesselPage(a book.Address) (any, error) {
 			lines = append(lines, pair{label, value})
 		}
 	}
-	add("Stands", v.Location)
+	add("Stands", placeOf(v))
 	add("Serial number", v.Serial)
 	add("Cooperage", v.Cooperage)
 	switch {

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -22,9 +23,11 @@ const (
 	lookController = "controller"
 )
 
-// A plot is a chart in its own units, days across.
+// A plot is a chart in its own units, days across where it says nothing else.
 type plot struct {
 	title, up string
+	across    string // "" for days since the yeast
+	each      string // one of what is across, "" for a day
 	lines     []plotLine
 	area      *plotArea
 	marks     []float64 // figures that must be in sight
@@ -72,7 +75,7 @@ func (p *plot) chart() *chart {
 		}
 		return out
 	}
-	c := &chart{Title: p.title, Across: "days since the yeast", Up: p.up, Bands: []band{}, Summary: p.summary()}
+	c := &chart{Title: p.title, Across: cmp.Or(p.across, "days since the yeast"), Up: p.up, Bands: []band{}, Summary: p.summary()}
 	for _, l := range p.lines {
 		if len(l.points) > 0 {
 			c.Lines = append(c.Lines, line{Label: l.label, Look: l.look, Points: at(l.points)})
@@ -97,11 +100,11 @@ func (p *plot) chart() *chart {
 
 // summary says the chart to who cannot see it.
 func (p *plot) summary() string {
-	words := capital(p.title)
+	words, each := capital(p.title), cmp.Or(p.each, "day")
 	for _, l := range p.lines {
 		if n := len(l.points); n > 0 {
-			words += fmt.Sprintf("; %s: %d points, from %s on day %s to %s on day %s", l.label, n,
-				quantity.Fixed(l.points[0][1], 1), quantity.Fixed(l.points[0][0], 1), quantity.Fixed(l.points[n-1][1], 1), quantity.Fixed(l.points[n-1][0], 1))
+			words += fmt.Sprintf("; %s: %d points, from %s on %s %s to %s on %s %s", l.label, n,
+				quantity.Fixed(l.points[0][1], 1), each, quantity.Fixed(l.points[0][0], 1), quantity.Fixed(l.points[n-1][1], 1), each, quantity.Fixed(l.points[n-1][0], 1))
 		}
 	}
 	return words

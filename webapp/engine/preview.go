@@ -105,9 +105,9 @@ func (e *Engine) result(body book.Body) *result {
 	case *book.SpiritReceived:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.SpiritGauged:
-		return e.gauged(&b.Gauge, b.Vessel)
+		return e.regauged(b)
 	case *book.SpiritMoved:
-		return e.gauged(&b.Gauge, b.From)
+		return e.moved(b)
 	case *book.LossRecorded:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.GainRecorded:

@@ -19,6 +19,7 @@ type viewOf struct {
 	Day     string       `json:"day"`
 	End     string       `json:"end"` // the strength hearts are to end at, as typed
 	Asides  []aside      `json:"asides"`
+	Barrel  barrelOf     `json:"barrel"`
 	officeOf
 	storeOf
 	closeOf
@@ -38,6 +39,14 @@ func (e *Engine) view(in viewOf) (any, error) {
 		return e.spiritStore(), nil
 	case "bottling":
 		return e.bottlingFloor(in.Run), nil
+	case "barrels":
+		return e.barrelStore(in.Barrel), nil
+	case "barrel":
+		return e.oneBarrel(in.Vessel, in.Barrel)
+	case "barrel labels":
+		return e.barrelLabels(in.Barrel), nil
+	case "scanned":
+		return e.scanned(in.Vessel), nil
 	case "entry":
 		return e.entry(in.Address)
 	}

@@ -81,13 +81,16 @@ export class App {
         await wipe(this, (words) => show(place, h('p', { role: 'status' }, words)));
         return this.showHandedBack(leaving);
       }
-      await this.go(vesselHere() ? fermentHall.key : rooms.find(({ key }) => key === room)?.key);
+      await this.go((await this.scanned()) || rooms.find(({ key }) => key === room)?.key);
       doors.disabled = false;
     } catch (error) {
       this.failed(error);
       return;
     }
-    addEventListener('hashchange', () => { if (vesselHere()) this.enter(fermentHall.key); }); // a vessel's label was scanned
+    addEventListener('hashchange', async () => { // a vessel's label was scanned
+      const room = await this.scanned();
+      if (room) this.enter(room);
+    });
     this.exchange.start();
     this.watch();
     keepOffline({
@@ -103,6 +106,18 @@ export class App {
     }).catch((error) => this.notice('offline', `This phone could not keep the app for opening without a network: ${error.message}`));
     const kept = await navigator.storage?.persist?.();
     this.exchange.protectedStorage = kept ?? false;
+  }
+
+  /** The room that opens the vessel of a scanned label, '' where none was scanned. A barrel has a page of its own. */
+  async scanned() {
+    const vessel = vesselHere();
+    if (!vessel) return '';
+    const { room, page } = await this.engine.call('view', { what: 'scanned', vessel });
+    if (page) {
+      history.replaceState(null, '', location.pathname); // the label was read; from here the page leads
+      await this.log.put(room, { page, barrel: vessel });
+    }
+    return room;
   }
 
   /** Gives a new engine what the log holds. */

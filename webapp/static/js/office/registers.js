@@ -9,13 +9,13 @@ import { drawer } from '../view/drawer.js';
 /** The registers that every day may need. */
 export function drawers(app) {
   return [
-    ['vessel registered', 'Register a vessel', 'Save the vessel'],
+    ['vessel registered', 'Register a vessel', 'Save the vessel', { folded: ['wood', 'char', 'fills', 'row', 'tier'] }],
     ['instrument registered', 'Register an instrument', 'Save the instrument'],
     ['product registered', 'Register a product', 'Save the product'],
     ['person registered', 'Register a person', 'Save the person'],
     ['book opened', 'The house and its convention', 'Save the house'],
     ['question settled', 'Settle a question', 'Save the answer'],
-  ].map(([kind, title, save]) => drawer(app, { kind, title, save }));
+  ].map(([kind, title, save, more]) => drawer(app, { kind, title, save, ...more }));
 }
 
 /** @type {import('../view/pages.js').PageMaker} */

@@ -6,8 +6,8 @@
  */
 import { blocks } from '../view/blocks.js';
 import { h, show } from '../view/dom.js';
+import { labelOf } from '../view/label.js';
 import { printButton } from '../view/paper.js';
-import { square } from '../view/square.js';
 import { bigFigure } from '../view/working.js';
 import { chooser } from './chooser.js';
 
@@ -17,7 +17,7 @@ export async function vesselPage(app, at, go) {
   const refresh = async () => {
     const view = await app.engine.call('view', { what: 'vessel', vessel: at.vessel ?? '' });
     const [facts, parts, fruit, history] = blocks(app, view.blocks);
-    const label = facts ? await vesselLabel(app, view.vessel, view.choices) : null;
+    const label = facts ? await vesselLabel(app, view) : null;
     show(node, h('div', { class: 'row unprinted' }, chooser('Vessel', view.choices, view.vessel, (vessel) => go({ vessel }), 'Choose a vessel'),
       facts ? [printButton(), h('button', { type: 'button', class: 'quiet', onclick: () => go({ page: 'trace', lot: view.vessel }) }, 'Trace what it holds')] : null),
     facts ? h('article', { class: 'paper two even' },
@@ -30,9 +30,7 @@ export async function vesselPage(app, at, go) {
 }
 
 /** What is printed, cut out and stuck to the vessel. */
-async function vesselLabel(app, vessel, choices) {
-  const link = `${location.origin}/#vessel=${vessel}`;
-  const { rows } = await app.engine.call('qr', { text: link });
+async function vesselLabel(app, { vessel, choices, house }) {
   const name = choices.find(({ value }) => value === vessel)?.label ?? vessel;
-  return h('section', { class: 'leaf label', 'aria-label': 'Its label' }, h('h2', {}, 'Its label'), square(rows, link), h('p', {}, h('b', {}, name)), h('p', { class: 'help' }, `${vessel}. Scanned, it opens the vessel.`));
+  return h('section', { class: 'leaf label', 'aria-label': 'Its label' }, h('h2', {}, 'Its label'), await labelOf(app, { vessel, name }, house), h('p', { class: 'help' }, 'Scanned, it opens the vessel.'));
 }

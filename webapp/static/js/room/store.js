@@ -4,6 +4,7 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
+import { barrelsPage } from '../store/barrels.js';
 import { gaugePage } from '../store/gauge.js';
 import { trialsPage } from '../store/trials.js';
 
@@ -17,6 +18,7 @@ const cautions = [
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
   ['gauge', 'Gauge', gaugePage],
+  ['barrels', 'Barrels', barrelsPage],
   ['trials', 'Trials', trialsPage],
 ];
 

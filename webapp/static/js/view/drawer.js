@@ -9,7 +9,7 @@ import { entryForm } from './form.js';
 
 /**
  * @param {import('../main.js').App} app
- * @param {import('./form.js').Shape} shape
+ * @param {import('./form.js').Shape & {begin?: () => Partial<import('./form.js').Shape>}} shape begin: what the book knows when it is opened
  * @returns {HTMLDetailsElement}
  */
 export function drawer(app, shape) {
@@ -18,7 +18,7 @@ export function drawer(app, shape) {
   const node = h('details', {
     class: 'drawer',
     ontoggle: async () => {
-      if (node.open && !inside.hasChildNodes()) show(inside, (await entryForm(app, { ...shape, bare: true })).node);
+      if (node.open && !inside.hasChildNodes()) show(inside, (await entryForm(app, { ...shape, ...shape.begin?.(), bare: true })).node);
       else if (!node.open) show(inside);
     },
   }, h('summary', {}, shape.title), inside);
