@@ -244,7 +244,7 @@ func (e *Engine) barrelStore(in barrelOf) barrelsView {
 	for _, r := range rows {
 		r.Says = fmt.Sprintf("%d %s", len(r.all), plural(len(r.all), "barrel"))
 		if r.wants > 0 {
-			r.Says += fmt.Sprintf(", %d want something", r.wants)
+			r.Says += ", " + wantsOf(r.wants)
 		}
 		out.Rows = append(out.Rows, *r)
 	}
@@ -259,9 +259,20 @@ func (e *Engine) barrelStore(in barrelOf) barrelsView {
 			r.Tiers = e.tiers(r.all)
 		}
 	}
-	out.Says = fmt.Sprintf("%d %s, %d of them filled, with %s; %d want something.", len(all), plural(len(all), "barrel"), full, e.alcoholWithUnit(alcohol), wanting)
+	wish := "none wants anything"
+	if wanting > 0 {
+		wish = wantsOf(wanting)
+	}
+	out.Says = fmt.Sprintf("%d %s, %d of them filled, with %s; %s.", len(all), plural(len(all), "barrel"), full, e.alcoholWithUnit(alcohol), wish)
 	out.List, out.More = e.barrelList(all, out.Row, out.Sort)
 	return out
+}
+
+func wantsOf(n int) string {
+	if n == 1 {
+		return "1 wants something"
+	}
+	return fmt.Sprintf("%d want something", n)
 }
 
 func plural(n int, word string) string {

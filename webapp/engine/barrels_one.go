@@ -22,7 +22,8 @@ type barrelView struct {
 	Wants  []barrelWant      `json:"wants"`
 	Fixed  map[string]string `json:"fixed"` // what its drawers begin with
 	Day    string            `json:"day"`   // of the forecast
-	Holds  []block           `json:"holds"`
+	Holds  []block           `json:"holds"` // the figure, if it holds anything
+	About  []block           `json:"about"` // the barrel itself, and what it is made of
 	Ahead  []block           `json:"ahead"` // the forecast
 	Past   []block           `json:"past"`
 	Wrong  map[string]string `json:"wrong"` // what is wrong with what was asked, by field
@@ -43,7 +44,11 @@ func (e *Engine) oneBarrel(a book.Address, in barrelOf) (any, error) {
 	}
 	out := barrelView{Vessel: a, Name: v.Name, Row: rowKey(v), Full: v.Aged.Full(), Wants: barrelWants(v, asked, e.now()), Wrong: map[string]string{}, Says: []string{},
 		Fixed: map[string]string{"location": v.Location, "row": v.Row, "tier": v.Tier, "tare": typedReading(v.Tare), "cooperage": v.Cooperage, "char": v.Char},
-		Holds: e.barrelHolds(v), Ahead: []block{}, Past: []block{}}
+		Holds: []block{}, Ahead: []block{}, Past: []block{}}
+	out.About = e.barrelHolds(v)
+	if out.About[0].Result != nil {
+		out.Holds, out.About = out.About[:1], out.About[1:]
+	}
 	if out.Full {
 		e.foretell(v, in, &out)
 	}
@@ -167,6 +172,7 @@ func (e *Engine) levelBlocks(v *book.Vessel) []block {
 	volume, strength := e.barrelUnits()
 	t := &table{Title: "Gauges and changes, the latest first", Empty: "It was not filled yet, as far as this phone knows.", Rows: []row{},
 		Columns: []column{{Label: "Day"}, {Label: volume.Label(), Figure: true}, {Label: strength.Label(), Figure: true}, {Label: e.alcoholLabel(), Figure: true}}}
+	_, unit := e.alcoholUnit()
 	places := int32(2)
 	if e.metric() {
 		places = 1
@@ -186,7 +192,7 @@ func (e *Engine) levelBlocks(v *book.Vessel) []block {
 		if i > 0 {
 			was := e.levelOf(&levels[i-1], book.Measure{Mass: levels[i-1].Mass, Alcohol: levels[i-1].Alcohol})
 			note += fmt.Sprintf(": %s %s, %s %s, %s %s in %d days", signedTo(now.volume-was.volume, places), volume.Label(), signedTo(now.strength-was.strength, 1), strength.Label(),
-				signedTo(now.alcohol-was.alcohol, 2), e.alcoholLabel(), daysSince(now.On, was.On))
+				signedTo(now.alcohol-was.alcohol, 2), unit, daysSince(now.On, was.On))
 		}
 		t.Rows = append(t.Rows, tableRow(cell{now.On.Day(), now.Entry}, note, quantity.Fixed(now.volume, places), quantity.Fixed(now.strength, 1), quantity.Fixed(now.alcohol, 2)))
 	}

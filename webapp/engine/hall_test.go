@@ -248,7 +248,7 @@ func demoPhone(t *testing.T, at time.Time, more ...func(device string, chain exc
 // The demo on an autumn morning: what the board says is what calc/must says of
 // the same checks.
 func TestBoardOfTheDemo(t *testing.T) {
-	at := time.Date(2026, 10, 12, 9, 0, 0, 0, time.FixedZone("", -5*3600))
+	at := time.Date(2026, 10, 15, 9, 0, 0, 0, time.FixedZone("", -5*3600))
 	p := demoPhone(t, at)
 	view := p.call("view", map[string]any{"what": "ferment"})
 	board := view["board"].([]any)

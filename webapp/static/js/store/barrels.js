@@ -38,7 +38,7 @@ export async function barrelsPage(app, at, go) {
 function rowOf({ key, title, says, open: shown, tiers }, open, go) {
   if (!shown) return h('button', { type: 'button', class: 'quiet store-row', onclick: () => go({ row: key }) }, h('b', {}, title), ' ', h('span', { class: 'help' }, says));
   return h('section', { class: 'store-row', 'aria-label': title }, h('h3', {}, title, ' ', h('span', { class: 'help' }, says)),
-    tiers.map((tier) => [tier.title ? h('p', { class: 'help' }, tier.title) : null, h('ul', { class: 'tier' }, tier.cells.map((cell) => h('li', {}, cellOf(cell, open))))]));
+    tiers.map((tier) => h('div', { class: 'tier' }, h('span', { class: 'help' }, tier.title), h('ul', { 'aria-label': tier.title || title }, tier.cells.map((cell) => h('li', {}, cellOf(cell, open)))))));
 }
 
 function cellOf({ vessel, short, word, says, look }, open) {

@@ -16,6 +16,7 @@ const byWeight = [1, 2];
 export async function barrelPage(app, at, go) {
   const head = h('div', { class: 'stack' });
   const holds = h('div', { class: 'stack' });
+  const about = h('div', { class: 'stack' });
   const ahead = h('div', { class: 'stack', 'aria-live': 'polite' });
   const past = h('div', { class: 'stack' });
   const work = corner();
@@ -52,6 +53,7 @@ export async function barrelPage(app, at, go) {
     }
     show(head, back(go), h('h2', {}, view.name), view.wants.length > 0 ? h('ul', { class: 'careful' }, view.wants.map(({ says }) => h('li', {}, says))) : null);
     show(holds, blocks(app, view.holds));
+    show(about, blocks(app, view.about));
     show(ahead, blocks(app, view.ahead));
     show(past, blocks(app, view.past));
     for (const [key, { say }] of Object.entries(fields)) say(view.wrong[key]);
@@ -65,7 +67,7 @@ export async function barrelPage(app, at, go) {
   return {
     node: [h('div', { class: 'two' },
       h('div', { class: 'stack' }, head, holds, h('section', { class: 'leaf unprinted', 'aria-label': 'What is done to it' }, work.node,
-        h('button', { type: 'button', class: 'quiet', onclick: () => go({ sheet: 'yes', row: view?.row ?? '' }) }, 'Its label to print'))),
+        h('button', { type: 'button', class: 'quiet', onclick: () => go({ sheet: 'yes', row: view?.row ?? '' }) }, 'Its label to print')), about),
       h('div', { class: 'stack' }, forecast, ahead, limits, past))],
     refresh,
   };
