@@ -39,14 +39,6 @@ func (e *Engine) view(in viewOf) (any, error) {
 		return e.spiritStore(), nil
 	case "bottling":
 		return e.bottlingFloor(in.Run), nil
-	case "barrels":
-		return e.barrelStore(in.Barrel), nil
-	case "barrel":
-		return e.oneBarrel(in.Vessel, in.Barrel)
-	case "barrel labels":
-		return e.barrelLabels(in.Barrel), nil
-	case "scanned":
-		return e.scanned(in.Vessel), nil
 	case "entry":
 		return e.entry(in.Address)
 	}

@@ -11,6 +11,10 @@ type storeOf struct {
 
 // storePages are the views of the spirit store by name.
 var storePages = map[string]func(*Engine, viewOf) (any, error){
-	"trials": func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
-	"scale":  func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
+	"trials":        func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
+	"barrels":       func(e *Engine, in viewOf) (any, error) { return e.barrelStore(in.Barrel), nil },
+	"barrel":        func(e *Engine, in viewOf) (any, error) { return e.oneBarrel(in.Vessel, in.Barrel) },
+	"barrel labels": func(e *Engine, in viewOf) (any, error) { return e.barrelLabels(in.Barrel), nil },
+	"scanned":       func(e *Engine, in viewOf) (any, error) { return e.scanned(in.Vessel), nil },
+	"scale":         func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
 }
