@@ -438,7 +438,7 @@ func tableRow(first cell, note string, rest ...string) row {
 	return r
 }
 
-type labelsView struct {
+type barrelLabelsView struct {
 	Row     string        `json:"row"`
 	Choices []choice      `json:"choices"`
 	House   string        `json:"house"`
@@ -454,8 +454,8 @@ type barrelLabel struct {
 }
 
 // barrelLabels are the labels of a row, or of the first barrels of the store.
-func (e *Engine) barrelLabels(in barrelOf) labelsView {
-	out := labelsView{Choices: []choice{}, Labels: []barrelLabel{}, House: e.houseName()}
+func (e *Engine) barrelLabels(in barrelOf) barrelLabelsView {
+	out := barrelLabelsView{Choices: []choice{}, Labels: []barrelLabel{}, House: e.houseName()}
 	var list []*book.Vessel
 	rows := map[string]string{}
 	for _, v := range e.book.State().Vessels {

@@ -17,7 +17,7 @@ export async function labelsPage(app, at, go) {
     show(node, h('div', { class: 'row unprinted' }, h('button', { type: 'button', class: 'quiet', onclick: () => go({ sheet: '' }) }, '‹ Back'),
       at.barrel ? null : chooser('Row', view.choices, view.row, (row) => go({ row }), 'All rows'), printButton()),
     h('p', { class: 'help unprinted' }, at.barrel ? '' : view.more, ' Scanned, a label opens the barrel’s page on any phone of this book.'),
-    labels.length > 0 ? h('ul', { class: 'sheet paper' }, labels) : h('p', { class: 'wanting' }, 'No barrel stands here.'));
+    labels.length > 0 ? h('ul', { class: 'cask-labels paper' }, labels) : h('p', { class: 'wanting' }, 'No barrel stands here.'));
   };
   await refresh();
   return { node, refresh };
