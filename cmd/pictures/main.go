@@ -1,10 +1,11 @@
 // Command pictures makes the README's pictures: it starts the demo server on a
 // free port with a book of its own, writes a run of this morning into it, and
 // photographs the rooms in Chromium, as a phone and as a desk see them, in
-// light and in dark.
+// light and in dark. It makes those of the manual in the app, too.
 //
-//	go run ./cmd/pictures            into webapp/pictures
-//	go run ./cmd/pictures -to DIR    elsewhere
+//	go run ./cmd/pictures              into webapp/pictures and webapp/static/manual
+//	go run ./cmd/pictures -to DIR      the README's elsewhere
+//	go run ./cmd/pictures -manual DIR  the manual's elsewhere
 //	go run ./cmd/pictures -all       every room at every size, not only the README's
 package main
 
@@ -25,11 +26,12 @@ import (
 
 func main() {
 	to := flag.String("to", filepath.Join("webapp", "pictures"), "`FOLDER` for the pictures")
+	manual := flag.String("manual", filepath.Join("webapp", "static", "manual"), "`FOLDER` for the manual's pictures")
 	all := flag.Bool("all", false, "every room at every size")
 	flag.Parse()
 	b := &bench{}
 	defer b.cleanUp()
-	take(b, *to, *all)
+	take(b, *to, *manual, *all)
 }
 
 // A bench is what package rig tells failures to: they end the command.
@@ -71,13 +73,17 @@ type shot struct {
 	readme    func(size [2]int, scheme string) bool
 }
 
-func take(b *bench, to string, all bool) {
+func take(b *bench, to, manual string, all bool) {
 	o := rig.Open(b, rig.Build(b, b.folder(), nil), b.folder(), "--demo")
 	entries := writeScene(b, o)
 	p := rig.NewPhone(b, b.folder())
 	tab := p.Tab
 	tab.Go(o.Wire.URL)
+	if err := os.MkdirAll(manual, 0o755); err != nil {
+		b.Fatalf("%v", err)
+	}
 	tab.Type("How you sign", "MQ")
+	cut(b, tab, manual, crop{picture: "first-day", of: "form.leaf"})
 	tab.Tap("Join this book")
 	tab.Until("Which room are you in?")
 	rig.Wait[bool](tab, fmt.Sprintf("rig.held().then((n) => n >= %d)", entries))
@@ -119,6 +125,7 @@ func take(b *bench, to string, all bool) {
 			}
 		}
 	}
+	illustrate(b, tab, manual)
 	if problems := p.Problems(); len(problems) > 0 {
 		b.Fatalf("the console complains: %q", problems)
 	}

@@ -206,8 +206,9 @@ var atRoot = map[string]string{
 }
 
 // place gives every file its address and writes the build's hash, and for the
-// service worker the list of files, where the sources hold {{build}} and
-// {{files}}.
+// service worker the lists of files, where the sources hold {{build}}, {{files}}
+// and {{later}}: what a phone keeps before the app opens without a network, and
+// what it keeps once the app is there, which is the manual.
 func place(files map[string][]byte, build string) (map[string]page, error) {
 	pages := map[string]page{}
 	for name, body := range files {
@@ -220,10 +221,14 @@ func place(files map[string][]byte, build string) (map[string]page, error) {
 	pages["/favicon.ico"] = page{body: files["icon-192.png"]}
 	pages["/version.json"] = page{body: []byte(`{"build":"{{build}}"}` + "\n")}
 
-	var precached []string
+	var first, later []string
 	for _, url := range sortedNames(pages) {
-		if url != "/sw.js" && url != "/version.json" {
-			precached = append(precached, url)
+		switch {
+		case url == "/sw.js" || url == "/version.json":
+		case strings.HasPrefix(url, "/app/"+build+"/manual/"):
+			later = append(later, url)
+		default:
+			first = append(first, url)
 		}
 	}
 	for url, p := range pages {
@@ -234,7 +239,8 @@ func place(files map[string][]byte, build string) (map[string]page, error) {
 			continue
 		}
 		p.body = bytes.ReplaceAll(p.body, []byte("{{build}}"), []byte(build))
-		p.body = bytes.ReplaceAll(p.body, []byte("{{files}}"), []byte(strings.Join(precached, " ")))
+		p.body = bytes.ReplaceAll(p.body, []byte("{{files}}"), []byte(strings.Join(first, " ")))
+		p.body = bytes.ReplaceAll(p.body, []byte("{{later}}"), []byte(strings.Join(later, " ")))
 		pages[url] = p
 	}
 	return pages, nil
@@ -248,6 +254,7 @@ var contentTypes = map[string]string{
 	".webmanifest": "application/manifest+json",
 	".wasm":        "application/wasm",
 	".png":         "image/png",
+	".webp":        "image/webp",
 	".ico":         "image/png",
 	".svg":         "image/svg+xml",
 }

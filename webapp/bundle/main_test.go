@@ -14,10 +14,11 @@ import (
 func TestPlace(t *testing.T) {
 	files := map[string][]byte{
 		"index.html":           []byte(`<script src="/app/{{build}}/js/main.js">`),
-		"sw.js":                []byte(`'{{build}}' '{{files}}'`),
+		"sw.js":                []byte(`'{{build}}' '{{files}}' later '{{later}}'`),
 		"manifest.webmanifest": []byte(`{"src":"/app/{{build}}/icon-192.png"}`),
 		"js/main.js":           []byte(`start()`),
 		"icon-192.png":         []byte("picture"),
+		"manual/still.webp":    []byte("picture"),
 	}
 	build := hashOf(files)
 	pages, err := place(files, build)
@@ -25,7 +26,9 @@ func TestPlace(t *testing.T) {
 	require.Equal(t, `<script src="/app/`+build+`/js/main.js">`, string(pages["/"].body))
 	require.True(t, pages["/app/"+build+"/js/main.js"].immutable)
 	require.False(t, pages["/sw.js"].immutable, "the browser asks for the service worker anew")
-	worker := string(pages["/sw.js"].body)
+	worker, later, _ := strings.Cut(string(pages["/sw.js"].body), "later ")
+	require.Equal(t, "'/app/"+build+"/manual/still.webp'", later, "the manual is kept once the app is")
+	delete(pages, "/app/"+build+"/manual/still.webp")
 	for url := range pages {
 		kept := url != "/sw.js" && url != "/version.json"
 		require.Equal(t, kept, strings.Contains(worker+" ", url+" ") || strings.Contains(worker, url+"'"), "%s in the list of what is kept", url)

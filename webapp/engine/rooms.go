@@ -17,6 +17,7 @@ type viewOf struct {
 	Address book.Address `json:"address"`
 	Vessel  book.Address `json:"vessel"`
 	Day     string       `json:"day"`
+	Room    string       `json:"room"`
 	End     string       `json:"end"` // the strength hearts are to end at, as typed
 	Asides  []aside      `json:"asides"`
 	Barrel  barrelOf     `json:"barrel"`
@@ -41,6 +42,8 @@ func (e *Engine) view(in viewOf) (any, error) {
 		return e.bottlingFloor(in.Run), nil
 	case "entry":
 		return e.entry(in.Address)
+	case "manual":
+		return e.manual(in.Room), nil
 	}
 	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages, closePages} {
 		if page, ok := pages[in.What]; ok {

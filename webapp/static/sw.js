@@ -9,6 +9,7 @@
  */
 const build = '{{build}}';
 const files = '{{files}}'.split(' ');
+const later = '{{later}}'.split(' '); // the manual, kept once the app is
 const prefix = 'gaugebook-';
 const cacheName = prefix + build;
 
@@ -36,7 +37,14 @@ async function settle() {
 
 self.addEventListener('message', (event) => {
   if (event.data === 'take over') self.skipWaiting();
+  if (event.data === 'keep the manual') event.waitUntil(keepLater());
 });
+
+/** What is not here yet. Without the network that fails; the page asks again when it is opened. */
+async function keepLater() {
+  const cache = await caches.open(cacheName);
+  for (const file of later) if (!(await cache.match(file))) await cache.add(file);
+}
 
 self.addEventListener('fetch', (event) => {
   const { request } = event;

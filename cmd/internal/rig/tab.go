@@ -251,7 +251,7 @@ func (t *Tab) Write(text string) {
 var keyCodes = map[string]struct {
 	code int
 	text string
-}{"Enter": {13, "\r"}, "Tab": {9, ""}, "Delete": {46, ""}, " ": {32, " "}}
+}{"Enter": {13, "\r"}, "Tab": {9, ""}, "Delete": {46, ""}, "Escape": {27, ""}, "ArrowDown": {40, ""}, " ": {32, " "}}
 
 // Key presses a key, "Shift+Tab" with the other held down.
 func (t *Tab) Key(name string) {
@@ -357,6 +357,21 @@ func (t *Tab) picture() ([]byte, error) {
 	}
 	data, _ := out["data"].(string)
 	return base64.StdEncoding.DecodeString(data)
+}
+
+// Crop is a WebP of the part of the page from the top of what a CSS selector
+// finds, as wide as the screen and so many pixels high at the most.
+func (t *Tab) Crop(selector string, height int) []byte {
+	t.bench.Helper()
+	box := Wait[struct{ Top, Width, Height float64 }](t, fmt.Sprintf("((one) => { if (!one) return null; one.scrollIntoView({ block: 'start' }); const { top, height } = one.getBoundingClientRect(); return { top: top + scrollY, width: document.documentElement.clientWidth, height }; })([...document.querySelectorAll(%s)].find(rig.seen))", quoted(selector)))
+	out := t.Call("Page.captureScreenshot", object{"format": "webp", "quality": 25, "captureBeyondViewport": true, "optimizeForSpeed": false,
+		"clip": object{"x": 0, "y": box.Top - 8, "width": box.Width, "height": min(box.Height+16, float64(height)), "scale": 1.5}})
+	data, _ := out["data"].(string)
+	raw, err := base64.StdEncoding.DecodeString(data)
+	if err != nil || len(raw) == 0 {
+		t.Fail("no picture of %s: %v", selector, err)
+	}
+	return raw
 }
 
 // Fail ends the test with what is wrong, a picture of the page and its text.

@@ -12,9 +12,11 @@ import { building } from './view/building.js';
 import { h, show } from './view/dom.js';
 import { entryPage } from './view/entry.js';
 import { withOffset } from './view/field.js';
+import { keepFocus } from './view/focus.js';
 import { joinForm } from './view/join.js';
 import { wipe } from './handback.js';
 import { Standing } from './standing.js';
+import { manualPage } from './view/manual.js';
 import { questionPage } from './view/question.js';
 import { bottlingFloor } from './room/bottling.js';
 import { fermentHall, vesselHere } from './room/ferment.js';
@@ -67,6 +69,7 @@ export class App {
   async start() {
     const place = document.getElementById('room');
     this.place = place;
+    keepFocus(place);
     this.badge = document.createElement('gb-badge');
     this.title = h('h1', {}, 'Gaugebook');
     this.receipt = h('p', { class: 'receipt', role: 'status' });
@@ -269,7 +272,7 @@ export class App {
     document.title = `${room.name} · Gaugebook`;
     this.log.put('room', key);
     this.shown = await room.open(this);
-    show(this.place, this.shown.node);
+    show(this.place, this.shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
   }
 
   showBuilding() {
@@ -277,7 +280,7 @@ export class App {
     this.title.textContent = 'The building';
     document.title = 'Gaugebook';
     if (this.standing.over) return this.showLock();
-    show(this.place, building(rooms.filter(({ key }) => this.standing.enters(key)), this.here ?? '', (key) => this.enter(key)));
+    show(this.place, building(rooms.filter(({ key }) => this.standing.enters(key)), this.here ?? '', (key) => this.enter(key), () => this.openManual('', () => this.showBuilding())));
     this.place.focus();
   }
 
@@ -314,6 +317,11 @@ export class App {
   /** Shows one entry, what became of it, and how to correct it. @param {string} address */
   async openEntry(address) {
     this.turnTo(`Entry ${address}`, await entryPage(this, address, () => this.enter(this.here)));
+  }
+
+  /** Opens the manual. @param {string} key of its page, '' for the list of pages @param {() => void} back */
+  async openManual(key, back) {
+    this.turnTo('Manual', await manualPage(this, key, back));
   }
 
   /** Shows one question of the book, and how to settle it. */

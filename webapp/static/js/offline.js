@@ -47,8 +47,9 @@ export async function keepOffline({ busy, onWaiting, onState }) {
   });
   setInterval(() => registration.update().catch(() => {}), lookAgainMs);
   offer();
-  await navigator.serviceWorker.ready;
+  const { active } = await navigator.serviceWorker.ready;
   onState('');
+  active.postMessage('keep the manual');
 }
 
 /** Runs act now, or at the first quiet second. */

@@ -25,7 +25,11 @@ export class Badge extends HTMLElement {
       onclick: () => this.open(this.panel.hidden),
     }, this.icon, this.words);
     this.replaceChildren(this.button, this.panel);
-    this.addEventListener('keydown', (event) => { if (event.key === 'Escape') this.open(false); });
+    this.addEventListener('keydown', (event) => {
+      if (event.key !== 'Escape') return;
+      if (this.panel.contains(document.activeElement)) this.button.focus(); // the panel goes, the focus stays
+      this.open(false);
+    });
     document.addEventListener('click', (event) => { if (!this.contains(/** @type {Node} */ (event.target))) this.open(false); });
     this.words.textContent = 'Counting…';
   }

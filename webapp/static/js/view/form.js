@@ -270,7 +270,7 @@ export class EntryForm {
   async save() {
     if (this.saving || !this.button) return;
     this.saving = true;
-    this.button.disabled = true;
+    this.button.setAttribute('aria-disabled', 'true'); // not disabled: that takes the focus away
     this.wrong.textContent = '';
     show(this.asText);
     try {
@@ -290,7 +290,7 @@ export class EntryForm {
       }
     } finally {
       this.saving = false;
-      this.button.disabled = false;
+      this.button.removeAttribute('aria-disabled');
     }
   }
 
