@@ -31,7 +31,7 @@ export async function devicesPage(app) {
     }
     wrong.textContent = '';
     show(list, h('table', {}, h('caption', {}, 'Phones of this book'),
-      h('thead', {}, h('tr', {}, ['Phone', 'Role', 'Two words', 'Time', ''].map((name) => h('th', { scope: 'col' }, name)))),
+      h('thead', {}, h('tr', {}, ['Phone', 'Role and time', 'End it'].map((name) => h('th', { scope: 'col' }, name)))),
       h('tbody', {}, got.devices.map((device) => deviceRow(device)))));
     await showAsides(got.asides);
     if (issued) greet(got.devices);
@@ -61,8 +61,8 @@ export async function devicesPage(app) {
 
   const deviceRow = (device) => h('tr', {},
     h('th', { scope: 'row' }, device.name, h('br'), h('span', { class: 'help' }, device.label, device.you ? ', this phone' : '')),
-    h('td', {}, device.role, h('br'), h('span', { class: 'help' }, device.says)), h('td', {}, device.words),
-    h('td', {}, device.over ? 'ended' : device.ends_ms ? `until ${new Date(device.ends_ms).toLocaleString([], { dateStyle: 'short', timeStyle: 'short' })}` : 'no end'),
+    h('td', {}, device.role, h('br'), h('span', { class: 'help' }, device.says), h('br'),
+      device.over ? 'ended' : device.ends_ms ? `until ${new Date(device.ends_ms).toLocaleString([], { dateStyle: 'short', timeStyle: 'short' })}` : 'no end', device.words ? `; ${device.words}` : ''),
     h('td', {}, device.over || device.you ? null : h('button', { type: 'button', 'aria-label': `End ${device.name}`, onclick: () => act('/devices/v1/end', { device: device.name }) }, 'End')));
 
   const act = async (path, body) => {

@@ -18,6 +18,7 @@ export async function monthPage(app, at, go) {
   let shown = '';
   const refresh = async () => {
     const view = await app.engine.call('view', { what: 'month', month: at.month ?? '' });
+    at = { ...at, month: view.month }; // it stays in sight when it is closed
     const key = JSON.stringify(view);
     if (key === shown) return; // what is opened in it stays open
     shown = key;
