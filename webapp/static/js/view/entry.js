@@ -38,7 +38,7 @@ export async function entryPage(app, address, back) {
 }
 
 function says(lines) {
-  return h('table', {}, h('tbody', {}, lines.map(({ label, value }) => h('tr', {}, h('th', { scope: 'row' }, label), h('td', {}, value)))));
+  return h('table', { class: 'told' }, h('tbody', {}, lines.map(({ label, value }) => h('tr', {}, h('th', { scope: 'row' }, label), h('td', {}, value)))));
 }
 
 async function corrections(app, entry, refresh) {

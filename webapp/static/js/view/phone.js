@@ -37,14 +37,15 @@ export function handBackForm(app) {
   const wrong = h('p', { class: 'fault', role: 'alert' });
   const sure = h('button', {
     type: 'button', class: 'main', hidden: true, onclick: async () => {
-      sure.disabled = true;
+      if (sure.ariaDisabled) return; // it is on its way; disabled, the button would lose the focus
+      sure.ariaDisabled = 'true';
       wrong.textContent = '';
       try {
         app.showHandedBack(await handBack(app, (text) => { words.textContent = text; }));
       } catch (error) {
         words.textContent = '';
         wrong.textContent = error.message;
-        sure.disabled = false;
+        sure.ariaDisabled = null;
       }
     },
   }, 'Send all, then wipe this phone');
