@@ -9,12 +9,12 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/reckon"
+	"gaugebook/calc/report"
 	"gaugebook/server/store"
 	"gaugebook/sync/record"
 )
@@ -187,7 +187,7 @@ func csvRow(b *book.Book, k *book.Kind, e *book.Entry) []string {
 			stands = "voided by " + string(by.Address())
 		}
 	}
-	out := []string{string(e.Address()), e.Happened.String(), guarded(e.By), e.Written.String(), stands}
+	out := []string{string(e.Address()), e.Happened.String(), report.Guarded(e.By), e.Written.String(), stands}
 	var values map[string]json.RawMessage
 	if err := json.Unmarshal(e.Raw, &values); err != nil {
 		panic(err) // a record's body is one JSON object
@@ -203,27 +203,7 @@ func csvRow(b *book.Book, k *book.Kind, e *book.Entry) []string {
 		default:
 			text = string(raw)
 		}
-		out = append(out, guarded(text))
+		out = append(out, report.Guarded(text))
 	}
 	return out
-}
-
-// plainFigure is what a spreadsheet can only take for a number or a word.
-var plainFigure = regexp.MustCompile(`^[-+]?[0-9.]+(±[0-9.]+)?[A-Za-z%/0-9]*$`)
-
-// guarded keeps a spreadsheet from taking a cell for a formula: an apostrophe
-// goes before it, and before one that has an apostrophe there already.
-// unguarded takes it off.
-func guarded(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r'", rune(cell[0])) && !plainFigure.MatchString(cell) {
-		return "'" + cell
-	}
-	return cell
-}
-
-func unguarded(cell string) string {
-	if len(cell) > 1 && cell[0] == '\'' && guarded(cell[1:]) != cell[1:] {
-		return cell[1:]
-	}
-	return cell
 }

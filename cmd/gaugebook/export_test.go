@@ -11,7 +11,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 
 	"gaugebook/calc/book"
 )
@@ -101,24 +100,6 @@ func TestExportAsCSV(t *testing.T) {
 
 	_, _, err = asked(t, "", "export", "--book", path, "--csv", folder, "--kind", "spirit gauged")
 	require.EqualError(t, err, "csv “"+filepath.Join(folder, "spirit-gauged.csv")+"”: is there already, and is not overwritten; name another folder, or move the file away.")
-}
-
-func TestACellIsNoFormula(t *testing.T) {
-	for cell, want := range map[string]string{
-		"=HYPERLINK(1)": "'=HYPERLINK(1)", "+1+2": "'+1+2", "@x": "'@x", "-2+3": "'-2+3", "\tx": "'\tx",
-		"-2.5C": "-2.5C", "-3": "-3", "72.10±0.05F": "72.10±0.05F", "plain": "plain", "": "", "'": "''", "'=x": "''=x",
-	} {
-		assert.Equal(t, want, guarded(cell), "%q", cell)
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		cell := rapid.StringOfN(rapid.SampledFrom([]rune("='+-@\tab1")), 0, 6, -1).Draw(t, "cell")
-		if got := unguarded(guarded(cell)); got != cell {
-			t.Fatalf("%q came back as %q by %q", cell, got, guarded(cell))
-		}
-		if c := guarded(cell); c != "" && strings.ContainsRune("=@\t\r", rune(c[0])) {
-			t.Fatalf("%q stands as %q", cell, c)
-		}
-	})
 }
 
 func TestTheFormatIsDocumentedFromTheKinds(t *testing.T) {

@@ -18,6 +18,7 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/reckon"
+	"gaugebook/calc/report"
 	"gaugebook/server/shelf"
 	"gaugebook/server/store"
 	"gaugebook/sync/exchange"
@@ -380,7 +381,7 @@ func (w *rowWriter) draft(cells []string) (d exchange.Draft, id [32]byte, faults
 	typed := map[string]json.RawMessage{}
 	d = exchange.Draft{Kind: w.kind.Name, V: w.kind.Version, By: w.by}
 	for i, cell := range cells {
-		cell = strings.TrimSpace(unguarded(cell))
+		cell = strings.TrimSpace(report.Unguarded(cell))
 		switch name := w.columns[i]; {
 		case cell == "":
 		case name == columnBy:

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -52,7 +51,8 @@ func runReport(ctx context.Context, args []string, _ io.Reader, stdout, _ io.Wri
 		enc.SetIndent("", "  ")
 		return enc.Encode(p.json())
 	case *asCSV:
-		return p.csv(stdout)
+		_, err := io.WriteString(stdout, report.CSV(m.Rows([2]string{"worksheet", worksheet}, [2]string{"head of the log", b.head.String()})))
+		return err
 	}
 	return p.text(stdout)
 }
@@ -139,8 +139,7 @@ func joined(entries []book.Address) string {
 
 // form prints one part; of many columns only those that hold anything.
 func (p *printedMonth) form(w io.Writer, f *report.Form) {
-	title := strings.Join(filled(f.Form, partOf(f), f.Title), ", ")
-	fmt.Fprintf(w, "\n%s\n", title)
+	fmt.Fprintf(w, "\n%s\n", f.Heading())
 	shown := shownColumns(f)
 	head := []string{"line", ""}
 	for _, i := range shown {
@@ -201,13 +200,6 @@ func (p *printedMonth) carried(w io.Writer, f *report.Form, shown []int) {
 			fmt.Fprintln(w, "    "+line)
 		}
 	}
-}
-
-func partOf(f *report.Form) string {
-	if f.Part == "" {
-		return ""
-	}
-	return "part " + f.Part
 }
 
 // shownColumns are the columns of a form that hold anything, or its last one.
@@ -389,49 +381,4 @@ func words(entries []book.Address) []string {
 		out = append(out, string(e))
 	}
 	return out
-}
-
-// csv writes one figure a row, so that one file holds every form and list: of
-// a form its line and column, of a list its row and column.
-func (p *printedMonth) csv(w io.Writer) error {
-	c := csv.NewWriter(w)
-	put := func(cells ...string) {
-		for i := range cells {
-			cells[i] = guarded(cells[i])
-		}
-		c.Write(cells)
-	}
-	put("section", "line", "meaning", "column", "value", "unit", "exact_pg", "entries", "source")
-	put("report", "", "worksheet", "", worksheet, "", "", "", "")
-	put("report", "", "month", "", p.Month.Month, "", "", string(p.ClosedBy), "")
-	put("report", "", "digest of the figures", "", p.Digest, "", "", "", "")
-	put("report", "", "head of the log", "", p.book.head.String(), "", "", "", "")
-	for _, f := range p.Forms {
-		section := strings.Join(filled(f.Form, partOf(&f), f.Title), ", ")
-		for _, l := range f.Lines {
-			for _, x := range l.Cells {
-				var entries []book.Address
-				for _, e := range x.Entries {
-					entries = append(entries, e.Entry)
-				}
-				put(section, l.Number, l.Meaning, string(x.Column), x.Printed.String(), p.Unit(), report.Steps(x.Amount), strings.Join(words(append(entries, x.Late...)), " "), l.Source)
-			}
-		}
-	}
-	list := func(title, section string, columns []string, rows []report.Row) {
-		for i, r := range rows {
-			for j, cell := range r.Cells {
-				put(title, fmt.Sprint(i+1), "", columns[j], cell, "", "", string(r.Entry), section)
-			}
-		}
-	}
-	for _, r := range p.Records {
-		list(r.Title, r.Section, r.Columns, r.Rows)
-	}
-	list("Adjustments", "", []string{"date", "entry", "what"}, p.Adjustments)
-	for i, q := range p.Problems {
-		put("Problems", fmt.Sprint(i+1), q.Where, "", q.Says, "", "", strings.Join(words(q.Entries), " "), q.Cause)
-	}
-	c.Flush()
-	return c.Error()
 }

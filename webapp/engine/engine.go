@@ -59,6 +59,7 @@ var calls = map[string]func(*Engine, []byte) (any, error){
 	"countable": with((*Engine).countable),
 	"exchange":  with((*Engine).exchangeEvent),
 	"qr":        with((*Engine).qr),
+	"csv":       with((*Engine).csv),
 }
 
 // with reads a call's JSON into what it takes.

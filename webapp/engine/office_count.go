@@ -7,6 +7,7 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/report"
 )
 
 type countView struct {
@@ -81,7 +82,7 @@ func (e *Engine) countSheet() countView {
 		taken.Rows = append(taken.Rows, row{Cells: []cell{{string(i.Taken), i.Entry}, text(string(i.Account)), text(joinedWords(i.By, i.Title)), text(e.alcoholText(i.Book))}})
 	}
 	out.Blocks = append(out.Blocks, block{Table: bottles}, block{Table: taken})
-	out.CSV = csvOf(rows)
+	out.CSV = report.CSV(rows)
 	return out
 }
 

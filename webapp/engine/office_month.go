@@ -1,7 +1,6 @@
 package engine
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -153,7 +152,7 @@ func monthSummary(m *report.Month) *facts {
 			continue
 		}
 		in, out := turnover(form, last)
-		f.Lines = append(f.Lines, pair{formTitle(form), fmt.Sprintf("%s + %s − %s = %s", opening, in, out, closing)})
+		f.Lines = append(f.Lines, pair{form.Heading(), fmt.Sprintf("%s + %s − %s = %s", opening, in, out, closing)})
 	}
 	return f
 }
@@ -225,16 +224,8 @@ func joinedWords(words ...string) string {
 	return strings.Join(slices.DeleteFunc(words, func(s string) bool { return s == "" }), ", ")
 }
 
-func formTitle(f *report.Form) string {
-	part := f.Part
-	if part != "" {
-		part = "part " + part
-	}
-	return joinedWords(f.Form, part, f.Title)
-}
-
 func shownForm(f *report.Form, at int) monthForm {
-	out := monthForm{Title: formTitle(f), Columns: []string{}, Lines: []formLine{}, Notes: []string{}}
+	out := monthForm{Title: f.Heading(), Columns: []string{}, Lines: []formLine{}, Notes: []string{}}
 	var shown []int
 	for i, c := range f.Columns {
 		if i == len(f.Columns)-1 || slices.ContainsFunc(f.Lines, func(l report.Line) bool { return !empty(&l.Cells[i]) }) {
@@ -323,7 +314,7 @@ func (e *Engine) figure(month, at string) (any, error) {
 	if line.Number != "" {
 		number = "line " + line.Number
 	}
-	out := figureView{Title: joinedWords(formTitle(form), number, line.Meaning, string(form.Columns[c])), Printed: x.Printed.String(), Unit: m.Unit(), Exact: e.exact(x.Amount)}
+	out := figureView{Title: joinedWords(form.Heading(), number, line.Meaning, string(form.Columns[c])), Printed: x.Printed.String(), Unit: m.Unit(), Exact: e.exact(x.Amount)}
 	if isStanding(line) || isSum(line) {
 		out.Lines = columnTable(form, c)
 		out.Says = "It follows from the other lines of its column, each rounded by itself (27 CFR 30.64)."
@@ -429,11 +420,7 @@ func (e *Engine) monthFiles(month string) (any, error) {
 		f := &m.Forms[i]
 		for _, l := range f.Lines {
 			for _, c := range l.Cells {
-				entries := []book.Address{}
-				for _, share := range c.Entries {
-					entries = append(entries, share.Entry)
-				}
-				out.Figures = append(out.Figures, figure{formTitle(f), l.Number, l.Meaning, string(c.Column), c.Printed.String(), m.Unit(), report.Steps(c.Amount), append(entries, c.Late...), l.Source})
+				out.Figures = append(out.Figures, figure{f.Heading(), l.Number, l.Meaning, string(c.Column), c.Printed.String(), m.Unit(), report.Steps(c.Amount), c.Behind(), l.Source})
 			}
 		}
 	}
@@ -448,54 +435,11 @@ func (e *Engine) monthFiles(month string) (any, error) {
 	for _, p := range m.Problems {
 		out.Problems = append(out.Problems, problem{p.Where, p.Says, p.Cause, append([]book.Address{}, p.Entries...)})
 	}
-	rows := [][]string{{"section", "line", "meaning", "column", "value", "unit", "exact_pg", "entries", "source"},
-		{"report", "", "worksheet", "", worksheet, "", "", "", ""}, {"report", "", "month", "", month, "", "", string(m.ClosedBy), ""}, {"report", "", "digest of the figures", "", m.Digest, "", "", "", ""}}
-	for _, f := range out.Figures {
-		rows = append(rows, []string{f.Form, f.Line, f.Meaning, f.Column, f.Value, f.Unit, f.Exact, addressWords(f.Entries), f.Source})
-	}
-	for _, r := range out.Records {
-		for i, cells := range r.Rows {
-			for j, c := range cells {
-				rows = append(rows, []string{r.Title, strconv.Itoa(i + 1), "", r.Columns[j], c, "", "", "", r.Section})
-			}
-		}
-	}
-	for i, p := range out.Problems {
-		rows = append(rows, []string{"Problems", strconv.Itoa(i + 1), p.Where, "", p.Says, "", "", addressWords(p.Entries), p.Cause})
-	}
 	raw, err := json.MarshalIndent(out, "", "  ")
 	if err != nil {
 		return nil, err
 	}
-	return monthFiles{csvOf(rows), string(raw)}, nil
-}
-
-func addressWords(list []book.Address) string {
-	words := make([]string, len(list))
-	for i, a := range list {
-		words[i] = string(a)
-	}
-	return strings.Join(words, " ")
-}
-
-// csvOf writes rows as CSV. A cell that a spreadsheet would take for a formula
-// gets an apostrophe before it, unless it is a number.
-func csvOf(rows [][]string) string {
-	var b strings.Builder
-	w := csv.NewWriter(&b)
-	for _, cells := range rows {
-		guarded := slices.Clone(cells)
-		for i, c := range guarded {
-			if c != "" && strings.ContainsRune("=+-@\t\r", rune(c[0])) {
-				if _, err := strconv.ParseFloat(c, 64); err != nil {
-					guarded[i] = "'" + c
-				}
-			}
-		}
-		w.Write(guarded) //nolint:errcheck // a strings.Builder takes everything
-	}
-	w.Flush()
-	return b.String()
+	return monthFiles{report.CSV(m.Rows([2]string{"worksheet", worksheet})), string(raw)}, nil
 }
 
 // monthClosed is the kind that closes a month.

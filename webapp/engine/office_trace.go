@@ -11,6 +11,7 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/report"
 )
 
 type traceView struct {
@@ -420,5 +421,5 @@ func (e *Engine) recall(out *traceView, a book.Address, down []book.Trace) {
 			tried.Rows = append(tried.Rows, row{Cells: []cell{{r.On.Day(), r.Entry}, text(r.Took.String()), text(fmt.Sprint(r.Found)), text(fmt.Sprint(r.Missing))}, Note: r.Outcome})
 		}
 	}
-	out.Recall, out.Found, out.Files = []block{{Table: lots}, {Table: went}, {Table: tried}}, fmt.Sprint(good), csvOf(rows)
+	out.Recall, out.Found, out.Files = []block{{Table: lots}, {Table: went}, {Table: tried}}, fmt.Sprint(good), report.CSV(rows)
 }

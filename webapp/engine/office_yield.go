@@ -12,6 +12,7 @@ import (
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/report"
 )
 
 type yieldView struct {
@@ -33,7 +34,7 @@ func (e *Engine) yields(year string) yieldView {
 	slices.Sort(out.Years)
 	slices.Reverse(out.Years)
 	lots, rows := e.lotYields(year)
-	out.CSV = csvOf(rows)
+	out.CSV = report.CSV(rows)
 	out.Blocks = []block{{Table: e.lossTable(year)}, {Table: e.classTable(year)}, {Table: lots}, {Table: e.costTable(year)}}
 	return out
 }

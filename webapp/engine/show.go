@@ -1,8 +1,11 @@
 package engine
 
 import (
+	"slices"
+
 	"gaugebook/calc/book"
 	"gaugebook/calc/quantity"
+	"gaugebook/calc/report"
 	"gaugebook/calc/spirit"
 )
 
@@ -36,6 +39,33 @@ type row struct {
 type cell struct {
 	Text  string       `json:"text"`
 	Entry book.Address `json:"entry,omitempty"`
+}
+
+// csv is a table as the page has it, to be kept as a file: what its rows note
+// stands in a column of its own.
+func (e *Engine) csv(t table) (any, error) {
+	noted := slices.ContainsFunc(t.Rows, func(r row) bool { return r.Note != "" })
+	head := []string{}
+	for _, c := range t.Columns {
+		head = append(head, c.Label)
+	}
+	if noted {
+		head = append(head, "note")
+	}
+	rows := [][]string{head}
+	for _, r := range t.Rows {
+		cells := []string{}
+		for _, c := range r.Cells {
+			cells = append(cells, c.Text)
+		}
+		if noted {
+			cells = append(cells, r.Note)
+		}
+		rows = append(rows, cells)
+	}
+	return struct {
+		CSV string `json:"csv"`
+	}{report.CSV(rows)}, nil
 }
 
 type facts struct {

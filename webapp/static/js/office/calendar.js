@@ -5,7 +5,7 @@
  */
 import { h, show } from '../view/dom.js';
 import { fileButton, printButton } from '../view/paper.js';
-import { ruled } from '../view/table.js';
+import { kept } from '../view/table.js';
 
 /** @type {import('../view/pages.js').PageMaker} */
 export async function calendarPage(app) {
@@ -14,7 +14,7 @@ export async function calendarPage(app) {
   const refresh = async () => {
     const view = await app.engine.call('view', { what: 'calendar' });
     ics = view.ics;
-    show(paper, ruled(view.table, (address) => app.openEntry(address)),
+    show(paper, kept(app, view.table),
       h('p', { class: 'help' }, 'Returns and reports by the rules of 27 CFR as built in; a state’s own days are not in it. Check them against what applies to you.'));
   };
   await refresh();

@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
+import { papers } from '../view/blocks.js';
 import { h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { csvButton, printButton, signature } from '../view/paper.js';
@@ -17,7 +17,7 @@ export async function countPage(app) {
     csv = view.csv;
     show(paper, h('section', { class: 'leaf', 'aria-label': 'The sheet' }, h('h2', {}, view.title),
       h('p', {}, 'Print it, walk the house, write what you find beside each line. Then gauge the vessels and count the cases here: a difference becomes a question with the entry that settles it.'),
-      h('p', { class: 'worksheet' }, view.worksheet)), h('div', { class: 'two even' }, h('div', { class: 'stack' }, blocks(app, view.blocks.slice(0, 3))), h('div', { class: 'stack' }, blocks(app, view.blocks.slice(3)))), signature());
+      h('p', { class: 'worksheet' }, view.worksheet)), h('div', { class: 'two even' }, h('div', { class: 'stack' }, papers(app, view.blocks.slice(0, 3))), h('div', { class: 'stack' }, papers(app, view.blocks.slice(3)))), signature());
   };
   await refresh();
   return {

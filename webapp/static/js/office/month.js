@@ -7,7 +7,7 @@
 import { corner, h, show } from '../view/dom.js';
 import { entryForm } from '../view/form.js';
 import { csvButton, fileButton, printButton, signature } from '../view/paper.js';
-import { ruled } from '../view/table.js';
+import { kept } from '../view/table.js';
 import { chooser } from './chooser.js';
 
 /** @type {import('../view/pages.js').PageMaker} */
@@ -67,7 +67,7 @@ function formLeaf(app, view, { title, columns, lines, notes }) {
     show(opened, h('div', { class: 'figure-leaf' }, name,
       h('p', { class: 'big' }, h('strong', { class: 'big-figure' }, found.printed), ' ', h('span', { class: 'big-unit' }, found.unit)),
       h('p', { class: 'help' }, `Exactly ${found.exact}. `, found.says),
-      [found.entries, found.lines].filter(Boolean).map((table) => ruled(table, (address) => app.openEntry(address))),
+      [found.entries, found.lines].filter(Boolean).map((table) => kept(app, table)),
       h('button', { type: 'button', class: 'quiet', onclick: back }, 'Close this figure')));
     name.focus();
     opened.scrollIntoView({ block: 'nearest' });
@@ -89,7 +89,7 @@ function formLeaf(app, view, { title, columns, lines, notes }) {
 
 function record(app, list) {
   if (list.rows.length === 0) return h('p', { class: 'help' }, list.empty);
-  return h('details', {}, h('summary', {}, `${list.title}: ${list.rows.length}`), ruled(list, (address) => app.openEntry(address)));
+  return h('details', {}, h('summary', {}, `${list.title}: ${list.rows.length}`), kept(app, list));
 }
 
 /** The entry that closes the month: only a note is asked for, the figures are the book's. */

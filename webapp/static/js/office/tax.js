@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
+import { papers } from '../view/blocks.js';
 import { h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { printButton } from '../view/paper.js';
@@ -29,7 +29,7 @@ export async function taxPage(app, at, go) {
           h('section', { class: 'leaf', 'aria-label': 'The tax' }, bigFigure(view.result, ''), working(view.result), h('ul', { class: 'says' }, view.says.map((one) => h('li', {}, one))),
             h('p', { class: 'worksheet' }, view.worksheet)),
           returns(app, view)),
-        h('div', { class: 'stack' }, products ? blocks(app, [products]) : null, blocks(app, rest.filter(Boolean)))));
+        h('div', { class: 'stack' }, products ? papers(app, [products]) : null, papers(app, rest.filter(Boolean)))));
   };
   await refresh();
   return { node, refresh };

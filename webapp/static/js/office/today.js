@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
+import { papers } from '../view/blocks.js';
 import { h, show } from '../view/dom.js';
 import { withOffset } from '../view/field.js';
 import { drawers } from './registers.js';
@@ -30,8 +30,8 @@ export async function todayPage(app, at, go) {
     show(wants, h('h2', {}, 'What the building wants today'), view.wants.length === 0 ? h('p', { class: 'help' }, 'Nothing is due, as far as this phone knows.')
       : view.wants.map(({ room, wants: list }) => [h('h3', {}, room), wishes(app, list.slice(0, atOnce), go),
         list.length > atOnce ? h('details', {}, h('summary', {}, `${list.length - atOnce} more`), wishes(app, list.slice(atOnce), go)) : null]));
-    show(entries, blocks(app, view.entries));
-    show(right, blocks(app, view.blocks));
+    show(entries, papers(app, view.entries));
+    show(right, papers(app, view.blocks));
   };
   await refresh();
   return {

@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
+import { papers } from '../view/blocks.js';
 import { corner, h, s, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { csvButton, printButton } from '../view/paper.js';
@@ -24,8 +24,8 @@ export async function tracePage(app, at, go) {
       view.recall.length > 0 ? [printButton(), csvButton(`recall-${view.lot}`, () => view.csv, 'Keep the recall sheet as CSV')] : null),
     view.title ? h('article', { class: 'paper two even' },
       h('div', { class: 'stack' }, h('section', { class: 'leaf', 'aria-label': 'The picture' }, h('h2', {}, view.title), h('p', { class: 'help' }, view.says), drawing(view.picture, (lot) => go({ lot })), ways(view.picture, (lot) => go({ lot }))),
-        blocks(app, view.recall), mock.node),
-      h('div', { class: 'stack' }, blocks(app, view.blocks)))
+        papers(app, view.recall), mock.node),
+      h('div', { class: 'stack' }, papers(app, view.blocks)))
       : h('p', { class: 'wanting' }, 'Choose a lot of bottles, a vessel, a spirit, a mash, a fruit or a good: where it came from and what became of it stands here.'));
   };
   await refresh();

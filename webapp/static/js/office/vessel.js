@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { blocks } from '../view/blocks.js';
+import { papers } from '../view/blocks.js';
 import { h, show } from '../view/dom.js';
 import { labelOf } from '../view/label.js';
 import { printButton } from '../view/paper.js';
@@ -16,7 +16,7 @@ export async function vesselPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
     const view = await app.engine.call('view', { what: 'vessel', vessel: at.vessel ?? '' });
-    const [facts, parts, fruit, history] = blocks(app, view.blocks);
+    const [facts, parts, fruit, history] = papers(app, view.blocks);
     const label = facts ? await vesselLabel(app, view) : null;
     show(node, h('div', { class: 'row unprinted' }, chooser('Vessel', view.choices, view.vessel, (vessel) => go({ vessel }), 'Choose a vessel'),
       facts ? [printButton(), h('button', { type: 'button', class: 'quiet', onclick: () => go({ page: 'trace', lot: view.vessel }) }, 'Trace what it holds')] : null),

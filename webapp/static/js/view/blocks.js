@@ -6,7 +6,7 @@
 import '../element/chart.js';
 import '../element/questions.js';
 import { h } from './dom.js';
-import { ruled } from './table.js';
+import { kept, ruled } from './table.js';
 import { bigFigure, working } from './working.js';
 
 /**
@@ -17,14 +17,20 @@ import { bigFigure, working } from './working.js';
  *   questions?: import('../element/questions.js').Question[]}} Block
  */
 
+const ruledFor = (app, table) => ruled(table, (address) => app.openEntry(address));
+
+/** Blocks of an office's page: a table can be kept as a file. @param {import('../main.js').App} app @param {Block[]} list */
+export const papers = (app, list) => blocks(app, list, kept);
+
 /**
  * @param {import('../main.js').App} app
  * @param {Block[]} list
+ * @param {typeof ruledFor} [lay] how a table is laid
  * @returns {HTMLElement[]}
  */
-export function blocks(app, list) {
+export function blocks(app, list, lay = ruledFor) {
   return list.map(({ table, chart, result, facts, questions }) => {
-    if (table) return h('section', { class: 'leaf' }, ruled(table, (address) => app.openEntry(address)));
+    if (table) return h('section', { class: 'leaf' }, lay(app, table));
     if (result) return h('section', { class: 'leaf' }, bigFigure(result, ''), working(result));
     if (facts) {
       return h('section', { class: 'leaf' }, h('h2', {}, facts.title),

@@ -15,10 +15,11 @@ addEventListener('beforeprint', () => document.querySelectorAll('.paper details'
  * @param {string} name of the file
  * @param {string} type
  * @param {() => string|Promise<string>} make
+ * @param {string} [label] for who does not see what the button stands under
  */
-export function fileButton(words, name, type, make) {
+export function fileButton(words, name, type, make, label) {
   return h('button', {
-    type: 'button', class: 'quiet', onclick: async () => {
+    type: 'button', class: 'quiet', 'aria-label': label ?? null, onclick: async () => {
       const url = URL.createObjectURL(new Blob([await make()], { type }));
       h('a', { href: url, download: name }).click();
       setTimeout(() => URL.revokeObjectURL(url), 10000);
@@ -26,7 +27,7 @@ export function fileButton(words, name, type, make) {
   }, words);
 }
 
-export const csvButton = (name, make, words = 'Keep as CSV') => fileButton(words, `${name}.csv`, 'text/csv', make);
+export const csvButton = (name, make, words = 'Keep as CSV', label) => fileButton(words, `${name}.csv`, 'text/csv', make, label);
 
 export function printButton() {
   return h('button', { type: 'button', class: 'quiet', onclick: () => print() }, 'Print it');

@@ -1,14 +1,22 @@
 /**
- * A ruled table of the engine's words. The first cell of a row names it.
+ * A ruled table of the engine's words. The first cell of a row names it. On an
+ * office's page it can be kept as a file.
  *
  * @module
  */
 import { h } from './dom.js';
+import { csvButton } from './paper.js';
 
 /**
  * @typedef {{text: string, entry?: string, strong?: boolean}} Cell
  * @typedef {{title: string, columns: {label: string, figure?: boolean}[], rows: {cells: Cell[], note?: string, struck?: boolean}[], empty: string}} Table
  */
+
+/** @param {import('../main.js').App} app @param {Table} table */
+export const kept = (app, table) => [ruled(table, (address) => app.openEntry(address)),
+  table.rows.length === 0 ? null : h('p', { class: 'keep unprinted' }, csvButton(fileName(table.title), async () => (await app.engine.call('csv', table)).csv, 'CSV', `Keep as CSV: ${table.title}`))];
+
+const fileName = (title) => title.toLowerCase().split(/[^a-z0-9]+/u).filter(Boolean).slice(0, 6).join('-');
 
 /** @param {Table} table @param {(address: string) => void} [openEntry] */
 export function ruled(table, openEntry) {
