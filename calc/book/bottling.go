@@ -428,6 +428,8 @@ type CasesRemoved struct {
 	To       string `key:"to" label:"To whom"`
 	Document string `key:"document" label:"Serial of the invoice or shipping document"`
 	Note     string `key:"note" label:"Note"`
+
+	Customer Ref `key:"customer" label:"Customer" ref:"customer" help:"One who is registered, where the law's records need a name."`
 }
 
 // account is where a removal goes.
@@ -458,6 +460,9 @@ func soundCases(f *faults, cases, loose int64) {
 }
 
 func (b *CasesRemoved) timely(s *State, f *faults) {
+	if s.book.Entry(b.Customer) != nil { // a phone that holds no customers takes it as it is
+		s.registered(f, "customer", ACustomer, b.Customer)
+	}
 	r := s.Bottling(b.Bottling)
 	switch {
 	case r == nil:

@@ -46,6 +46,7 @@ const (
 	ACustomer    Class = "customer"
 	ADevice      Class = "device"
 	AnApproval   Class = "approval"
+	AGrouping    Class = "grouping"
 )
 
 // A Body is what an entry of one kind says. Only this package declares bodies.
@@ -96,7 +97,7 @@ func (k *Kind) newBody() (Body, reflect.Value) {
 
 // catalogue lists every kind, room by room. It is read and never changed.
 var catalogue = concat(yardKinds, mashKinds, fermentKinds, stillKinds, storeKinds, tankKinds, cellarKinds,
-	trialKinds, bottlingKinds, reworkKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds, businessKinds)
+	trialKinds, bottlingKinds, reworkKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds, businessKinds, taxKinds)
 
 var kindByName = func() map[string]*Kind {
 	m := make(map[string]*Kind, len(catalogue))

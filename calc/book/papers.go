@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"gaugebook/calc/duty"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
@@ -189,12 +190,33 @@ type CostNoted struct {
 	Money quantity.Reading `key:"money" label:"Money" unit:"USD|EUR" min:"0USD|0EUR" max:"10000000USD|10000000EUR"`
 	Into  Ref              `key:"into" label:"Into" ref:"entry" help:"The run, the mash, the bottling or the lot it went into."`
 	Note  string           `key:"note" label:"Note"`
+
+	Energy quantity.Reading `key:"energy" label:"Energy" unit:"kWh" min:"0kWh" max:"10000000kWh" help:"Off the meter: kWh, MJ or therm."`
+	Each   quantity.Reading `key:"each" label:"Price of one hour, or of one unit of energy" unit:"USD|EUR" min:"0USD|0EUR" max:"100000USD|100000EUR" help:"Instead of the money."`
 }
 
 func (b *CostNoted) sound(f *faults) {
-	if b.Hours.IsNone() && b.Money.IsNone() {
-		f.add(fault.Missing, "money", "", "a cost has hours or money", "give one of the two, or both")
+	switch {
+	case b.Hours.IsNone() && b.Money.IsNone() && b.Energy.IsNone():
+		f.add(fault.Missing, "money", "", "a cost has hours, energy or money", "give one of them at least")
+	case b.Each.IsNone():
+	case !b.Money.IsNone():
+		f.add(fault.Conflict, "each", b.Each.String(), "stands beside the money", "give the money, or the price of one")
+	case b.Hours.IsNone() == b.Energy.IsNone():
+		f.add(fault.Conflict, "each", b.Each.String(), "is the price of one, and it is not clear of what", "give hours or energy, not both, and the price of one")
 	}
+}
+
+// Worth is what it cost: the money, or the hours or the energy at the price of
+// one; none where neither was told.
+func (b *CostNoted) Worth() quantity.Reading {
+	switch {
+	case !b.Money.IsNone() || b.Each.IsNone():
+		return b.Money
+	case !b.Hours.IsNone():
+		return quantity.FromDecimal(b.Each.Decimal().Mul(quantity.Snap(b.Hours.In(quantity.Hour))), b.Each.Unit())
+	}
+	return quantity.FromDecimal(b.Each.Decimal().Mul(b.Energy.Decimal()), b.Each.Unit())
 }
 
 func (b *CostNoted) timely(s *State, f *faults) {
@@ -305,6 +327,8 @@ type notes struct {
 	costs       []Cost
 	recalls     []Recall
 	declined    []Declined
+	rates       []duty.Schedule
+	shares      []yearShare
 	table       string // the printed table as CSV
 	told        recent
 }
@@ -319,6 +343,8 @@ func (n *notes) copy() notes {
 	c.costs = n.costs[:len(n.costs):len(n.costs)]
 	c.recalls = n.recalls[:len(n.recalls):len(n.recalls)]
 	c.declined = n.declined[:len(n.declined):len(n.declined)]
+	c.rates = n.rates[:len(n.rates):len(n.rates)]
+	c.shares = n.shares[:len(n.shares):len(n.shares)]
 	return c
 }
 

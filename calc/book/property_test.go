@@ -172,6 +172,9 @@ func (l *life) body(k *Kind) Body {
 		if k.Name == "table loaded" {
 			m["rows"] = []any{map[string]any{"reading": l.int(100, 110), "from": l.int(50, 60), "proofs": fmt.Sprintf("%d.5 %d.1", l.int(90, 110), l.int(90, 110))}}
 		}
+		if k.Name == "group share agreed" {
+			m["year"] = "2026"
+		}
 		typed, err := json.Marshal(m)
 		require.NoError(l.t, err)
 		if b, faults := Compose(k.Name, US, typed); len(faults) == 0 {

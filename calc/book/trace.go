@@ -200,7 +200,14 @@ func (s *State) Descent(a Address) []Trace {
 		return out
 	}
 	reach := map[Address]float64{a: 1}
+	came := make(map[Address]bool, len(out))
+	for _, x := range out {
+		came[x.Lot.Address] = true
+	}
 	for _, at := range s.lots.order[slices.Index(s.lots.order, a)+1:] {
+		if !came[at] {
+			continue
+		}
 		for _, x := range s.sources(s.lots.get(at)) {
 			if from, in := reach[x.lot]; in {
 				reach[at] += from * x.share
@@ -209,6 +216,66 @@ func (s *State) Descent(a Address) []Trace {
 	}
 	for i := range out {
 		out[i].Share = reach[out[i].Lot.Address]
+	}
+	return out
+}
+
+// LaidBack lays figures of lots at the door of all they were made of, by the
+// shares of a trace: what stands at a lot is its own and its part of that of all
+// that came of it. of gives the figures of a lot, n of them, nil for none. One
+// walk answers for every lot what Descent answers for one.
+func (s *State) LaidBack(n int, of func(*Lot) []float64) map[Address][]float64 {
+	out := make(map[Address][]float64, len(s.lots.order))
+	for _, a := range slices.Backward(s.lots.order) {
+		l := s.lots.get(a)
+		sum := added(n, out[a], of(l), 1)
+		if sum == nil {
+			continue
+		}
+		out[a] = sum
+		for _, x := range s.sources(l) {
+			out[x.lot] = added(n, out[x.lot], sum, x.share)
+		}
+	}
+	return out
+}
+
+// added is a with so many times b in it; nil stands for nothing.
+func added(n int, a, b []float64, times float64) []float64 {
+	if b == nil {
+		return a
+	}
+	if a == nil {
+		a = make([]float64, n)
+	}
+	for i, x := range b {
+		a[i] += x * times
+	}
+	return a
+}
+
+// Carried says what of figures that belong to whole lots is in one step of each
+// lot: its own, and that of all that went into it, by amount. own gives the
+// figures of a lot, n of them, nil for none; those of a run's spirits are in one
+// step of its own fractions together. One walk answers for every lot what
+// Ancestry answers for one.
+func (s *State) Carried(n int, own func(*Lot) []float64) map[Address][]float64 {
+	out := make(map[Address][]float64, len(s.lots.order))
+	for _, a := range s.lots.order {
+		l := s.lots.get(a)
+		if l.Amount <= 0 {
+			continue
+		}
+		sum := added(n, nil, own(l), 1/float64(l.Amount))
+		for _, x := range s.sources(l) {
+			sum = added(n, sum, out[x.lot], x.per)
+		}
+		for _, p := range l.With {
+			sum = added(n, sum, out[p.Lot], float64(p.Amount)/float64(l.Amount))
+		}
+		if sum != nil {
+			out[a] = sum
+		}
 	}
 	return out
 }

@@ -38,6 +38,7 @@ var purposes = []Purpose{Sale, TastingRoom, Export, InBond, Sample, Destroyed, B
 type Removal struct {
 	On          time.Time
 	Product     string
+	Class       string // of spirits, for a state's lines
 	Purpose     Purpose
 	PG          decimal.Decimal // proof gallons, as gauged
 	Litres      decimal.Decimal // of product, for a state's lines; zero where not told
@@ -87,7 +88,7 @@ type Line struct {
 // An Assessed answers a Return.
 type Assessed struct {
 	Lines   []Line
-	Tiers   []Part                      // totals by tier; Rate is the law's
+	Tiers   []Part                      // totals by tier, of one law after another where it changed; Rate is the law's
 	PG      decimal.Decimal             // taxed in the period
 	Year    decimal.Decimal             // taxed in the year up to the period's end
 	Gross   decimal.Decimal             // tax on removals, to the cent
@@ -104,8 +105,8 @@ type Assessed struct {
 func Cent(d decimal.Decimal) decimal.Decimal { return d.Round(2) }
 
 // Assess works out a return. The tiers fill in the order of removals in the
-// calendar year, so removals of the year before the period count too; those of
-// one day and product are one line (27 CFR 19.612). Credits are taken at the
+// calendar year, so removals of the year before the period count too, each by the
+// law of its day; those of one day and product are one line (27 CFR 19.612). Credits are taken at the
 // rate that was paid, once a claim is allowed.
 func Assess(r Return) (Assessed, error) {
 	from, to := day(r.From), day(r.To)
@@ -120,7 +121,7 @@ func Assess(r Return) (Assessed, error) {
 	if rates == nil {
 		rates = Rates()
 	}
-	law, err := inForce(rates, from)
+	laws, err := during(rates, from, to)
 	faults.Add("from", err)
 	if r.Before.IsNegative() {
 		faults.Add("before", fault.Fault{Code: fault.TooLow, Value: r.Before.String(), Limit: "is below 0", Remedy: "give the taxed proof gallons earlier in the year"})
@@ -142,18 +143,26 @@ func Assess(r Return) (Assessed, error) {
 	if err := faults.Err(); err != nil {
 		return Assessed{}, err
 	}
-	tops, err := allot(law, r.Allowance)
-	if err != nil {
-		return Assessed{}, err
-	}
 	out := Assessed{Untaxed: map[Purpose]decimal.Decimal{}}
-	for i, t := range law.Tiers {
-		out.Tiers = append(out.Tiers, Part{Rate: t.Rate, Tier: i})
+	first := make([]int, len(laws)) // where the tiers of a law begin among all
+	tops := make([][]decimal.Decimal, len(laws))
+	for i, law := range laws {
+		if tops[i], err = allot(law, r.Allowance); err != nil {
+			return Assessed{}, err
+		}
+		first[i] = len(out.Tiers)
+		for j, t := range law.Tiers {
+			out.Tiers = append(out.Tiers, Part{Rate: t.Rate, Tier: j})
+		}
 	}
 	ordered := slices.Clone(r.Removals)
 	slices.SortStableFunc(ordered, func(a, b Removal) int { return day(a.On).Compare(day(b.On)) })
 	used := r.Before
-	effective := map[*Formula][]decimal.Decimal{}
+	type product struct {
+		law     int
+		formula *Formula
+	}
+	effective := map[product][]decimal.Decimal{}
 	for _, x := range ordered {
 		on := day(x.On)
 		if on.Year() != from.Year() || on.After(to) {
@@ -166,11 +175,14 @@ func Assess(r Return) (Assessed, error) {
 			}
 			continue
 		}
-		parts := split(tops, used, x.PG)
-		used = used.Add(x.PG)
 		if !inPeriod {
+			used = used.Add(x.PG)
 			continue
 		}
+		at := inLaw(laws, on)
+		law := laws[at]
+		parts := split(tops[at], used, x.PG)
+		used = used.Add(x.PG)
 		l := out.line(on, x.Product)
 		l.PG = l.PG.Add(x.PG)
 		if x.Entry != "" {
@@ -182,20 +194,21 @@ func Assess(r Return) (Assessed, error) {
 			}
 			rate := law.Tiers[tier].Rate
 			if x.Formula != nil {
-				if effective[x.Formula] == nil {
+				made := product{at, x.Formula}
+				if effective[made] == nil {
 					for _, t := range law.Tiers {
 						e, err := x.Formula.Rate(t.Rate, 2)
 						if err != nil {
 							return Assessed{}, err
 						}
-						effective[x.Formula] = append(effective[x.Formula], e.Rate)
+						effective[made] = append(effective[made], e.Rate)
 					}
 				}
-				rate = effective[x.Formula][tier]
+				rate = effective[made][tier]
 			}
 			p := Part{rate, tier, pg, pg.Mul(rate)}
 			l.add(p)
-			total := &out.Tiers[tier]
+			total := &out.Tiers[first[at]+tier]
 			total.PG, total.Tax = total.PG.Add(p.PG), total.Tax.Add(p.Tax)
 			out.PG = out.PG.Add(p.PG)
 		}
@@ -221,7 +234,7 @@ func Assess(r Return) (Assessed, error) {
 		out.Credit = out.Gross
 	}
 	out.Tax = out.Gross.Sub(out.Credit)
-	out.Explained = quantity.Explain(func(w *quantity.Working) { out.explain(w, r.Before, law) })
+	out.Explained = quantity.Explain(func(w *quantity.Working) { out.explain(w, r.Before, laws) })
 	return out, nil
 }
 
@@ -294,15 +307,19 @@ func split(tops []decimal.Decimal, used, pg decimal.Decimal) []decimal.Decimal {
 	return out
 }
 
-func (a Assessed) explain(w *quantity.Working, before decimal.Decimal, law Schedule) {
+func (a Assessed) explain(w *quantity.Working, before decimal.Decimal, laws []Schedule) {
 	if !before.IsZero() {
 		w.Add("taxed earlier in the year, which fills the tiers first", before.String()+" proof gal")
 	}
-	for _, t := range a.Tiers {
+	var tiers []Tier
+	for _, law := range laws {
+		tiers = append(tiers, law.Tiers...)
+	}
+	for i, t := range a.Tiers {
 		if t.PG.IsZero() {
 			continue
 		}
-		l := law.Tiers[t.Tier]
+		l := tiers[i]
 		w.Add(t.PG.String()+" proof gallons in the tier of "+l.Rate.StringFixed(2)+" USD ("+l.Source+", "+l.Read+")", t.Tax.String()+" USD")
 	}
 	w.Add("tax on removals, to the cent", a.Gross.StringFixed(2)+" USD")
@@ -332,6 +349,7 @@ const (
 type Grouping struct {
 	Name                   string
 	Products, Destinations []string
+	Classes                []string
 	Purposes               []Purpose
 	Per                    Measure
 	Rate                   decimal.Decimal // money for one of the measure, zero where the line only counts
@@ -358,7 +376,7 @@ func Group(removals []Removal, from, to time.Time, lines ...Grouping) ([]Grouped
 	for _, g := range lines {
 		sum := Grouped{Name: g.Name, Per: g.Per}
 		for _, r := range removals {
-			if on := day(r.On); on.Before(day(from)) || on.After(day(to)) || !takes(g.Products, r.Product) || !takes(g.Destinations, r.Destination) || !takes(g.Purposes, r.Purpose) {
+			if on := day(r.On); on.Before(day(from)) || on.After(day(to)) || !takes(g.Products, r.Product) || !takes(g.Classes, r.Class) || !takes(g.Destinations, r.Destination) || !takes(g.Purposes, r.Purpose) {
 				continue
 			}
 			sum.Count++

@@ -3,6 +3,7 @@ package duty
 import (
 	_ "embed" // the data beside the code
 	"encoding/csv"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -114,6 +115,40 @@ func inForce(all []Schedule, on time.Time) (Schedule, error) {
 		}
 	}
 	return Schedule{}, fault.Fault{Code: fault.TooLow, Value: on.Format(time.DateOnly), Limit: "is a day for which no rates are on file", Remedy: "add the rates of that year with their source"}
+}
+
+// during are the schedules in force from one day to another, in their order.
+func during(all []Schedule, from, to time.Time) ([]Schedule, error) {
+	var out []Schedule
+	for on := from; !on.After(to); on = on.AddDate(0, 0, 1) {
+		s, err := inForce(all, on)
+		if err != nil {
+			return nil, err
+		}
+		if n := len(out); n == 0 || !same(out[n-1], s) {
+			s.From = on
+			out = append(out, s)
+		}
+	}
+	return out, nil
+}
+
+// same reports whether two schedules are one.
+func same(a, b Schedule) bool {
+	return a.Until.Equal(b.Until) && slices.EqualFunc(a.Tiers, b.Tiers, func(x, y Tier) bool {
+		return x.UpTo.Equal(y.UpTo) && x.Rate.Equal(y.Rate) && x.Source == y.Source && x.Read == y.Read
+	})
+}
+
+// inLaw is the place of the schedule of a day among those of during.
+func inLaw(laws []Schedule, on time.Time) int {
+	at := 0
+	for i, s := range laws {
+		if !on.Before(s.From) {
+			at = i
+		}
+	}
+	return at
 }
 
 // Limit is one of the law's limits by its key, with where it stands.

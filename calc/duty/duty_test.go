@@ -375,3 +375,13 @@ func TestGroup(t *testing.T) {
 	_, err = Group(rs, on("2026-05-01"), on("2026-05-31"), Grouping{Name: "x", Per: "barrels"})
 	assert.Equal(t, fault.NotOneOf, firstFault(t, err).Code)
 }
+
+// Rates that change within a year: each removal bears the law of its day, and
+// the tiers go on filling. Sums by hand.
+func TestALawThatChangesWithinTheYear(t *testing.T) {
+	rates := append(Rates(), Schedule{From: on("2026-07-01"), Tiers: []Tier{{UpTo: dec("100"), Rate: dec("3"), Source: "invented"}, {Rate: dec("14"), Source: "invented"}}})
+	a, err := Assess(Return{From: on("2026-01-01"), To: on("2026-12-31"), Rates: rates, Removals: []Removal{
+		{On: on("2026-06-30"), Product: "rye", Purpose: Sale, PG: dec("60")}, {On: on("2026-07-01"), Product: "rye", Purpose: Sale, PG: dec("60")}}})
+	require.NoError(t, err)
+	assert.Equal(t, "562", a.Gross.String(), "60 × 2.70 + 40 × 3 + 20 × 14 = 162 + 120 + 280")
+}

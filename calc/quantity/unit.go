@@ -26,10 +26,11 @@ const (
 	Share         // a part of a whole, %
 	Money
 	Count
+	Energy
 )
 
 var dimensionNames = [...]string{"", "volume", "mass", "temperature", "strength", "density", "gravity",
-	"sugar", "acidity", "length", "pressure", "duration", "concentration", "share", "money", "count"}
+	"sugar", "acidity", "length", "pressure", "duration", "concentration", "share", "money", "count", "energy"}
 
 // String is the dimension's name in lower case, "" for none.
 func (d Dimension) String() string { return dimensionNames[d] }
@@ -39,7 +40,8 @@ type Unit uint8
 
 // The units. The first of each dimension is its base, in which Reading.Base
 // answers; the gallon is the wine gallon of 231 cubic inches (27 CFR 30.11),
-// the pound the avoirdupois pound of 0.45359237 kg (NIST SP 811, appendix B).
+// the pound the avoirdupois pound of 0.45359237 kg and the therm that of the US
+// (NIST SP 811, appendix B; the therm from memory).
 const (
 	NoUnit Unit = iota
 	Litre
@@ -79,6 +81,9 @@ const (
 	Dollar
 	Euro
 	Piece
+	KilowattHour
+	Megajoule
+	Therm // US: 1.054 804e8 J
 )
 
 type unitFacts struct {
@@ -133,6 +138,9 @@ var units = [...]unitFacts{
 	Dollar:                {"USD", Money, 1, 0, []string{"$"}},
 	Euro:                  {"EUR", Money, 1, 0, []string{"€"}},
 	Piece:                 {"pc", Count, 1, 0, []string{"pcs"}},
+	KilowattHour:          {"kWh", Energy, 1, 0, []string{"kwh"}},
+	Megajoule:             {"MJ", Energy, 1 / 3.6, 0, []string{"mj"}},
+	Therm:                 {"therm", Energy, 105.4804 / 3.6, 0, []string{"therms", "thm"}},
 }
 
 // Symbol is the unit as stored and shown, "" for none.

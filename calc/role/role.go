@@ -41,7 +41,7 @@ var (
 	atWork = []book.Room{book.Yard, book.MashRoom, book.FermentHall, book.StillRoom, book.SpiritStore, book.BottlingFloor}
 	cellar = []book.Room{book.Yard, book.MashRoom, book.FermentHall, book.SpiritStore, book.BottlingFloor}
 	// Money, the people outside and the papers to the government.
-	business = []string{"cost noted", "price noted", "customer registered", "recall tried", "return filed", "report filed"}
+	business = []string{"cost noted", "price noted", "customer registered", "recall tried", "return filed", "report filed", "group share agreed", "grouping defined"}
 	// What a counter writes of its run.
 	counts = []string{"bottles counted", "bottles spoiled"}
 )

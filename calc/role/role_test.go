@@ -28,8 +28,8 @@ func TestEveryKindOfEveryRole(t *testing.T) {
 		Counter:    {book.BottlingFloor: "bottles counted, bottles spoiled"},
 	}
 	blind := map[Role][]string{
-		Distiller:  {"cost noted", "customer registered", "price noted", "recall tried", "report filed", "return filed"},
-		CellarHand: {"cases removed", "cases returned", "cost noted", "customer registered", "price noted", "recall tried", "report filed", "return filed"},
+		Distiller:  {"cost noted", "customer registered", "group share agreed", "grouping defined", "price noted", "recall tried", "report filed", "return filed"},
+		CellarHand: {"cases removed", "cases returned", "cost noted", "customer registered", "group share agreed", "grouping defined", "price noted", "recall tried", "report filed", "return filed"},
 	}
 	body := fmt.Appendf(nil, `{"bottling":%q,"loose":3}`, run)
 	for _, g := range grants() {

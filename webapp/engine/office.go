@@ -15,6 +15,7 @@ type officeOf struct {
 	Year   string       `json:"year"`
 	Lot    book.Address `json:"lot"`    // or a vessel
 	Figure string       `json:"figure"` // of a month: form.line.column
+	Hour   string       `json:"hour"`   // what an hour costs, as typed
 	Before string       `json:"before"` // proof gallons of the controlled group earlier in the year, as typed
 }
 
@@ -25,8 +26,8 @@ var officePages = map[string]func(*Engine, viewOf) (any, error){
 	"figure":      func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },
 	"month as":    func(e *Engine, in viewOf) (any, error) { return e.monthFiles(in.Month) },
 	"tax":         func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
-	"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot) },
-	"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year), nil },
+	"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot, in.Year) },
+	"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year, in.Hour) },
 	"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
 	"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
 	"calendar":    func(e *Engine, _ viewOf) (any, error) { return e.calendar() },

@@ -94,12 +94,13 @@ func (e *Engine) calendar() (any, error) {
 // that last year's tax allows.
 func (e *Engine) returnsDue(today time.Time, until string) []dated {
 	var out []dated
+	d := e.departures()
 	for _, year := range []int{today.Year() - 1, today.Year(), today.Year() + 1} {
-		last, err := e.assessed(year-1, decimal.Zero)
+		last, err := e.assessed(d, year-1)
 		if err != nil {
 			continue
 		}
-		this, err := e.assessed(year, decimal.Zero)
+		this, err := e.assessed(d, year)
 		if err != nil {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/duty"
 	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
 )
 
 type taxView struct {
@@ -56,7 +58,8 @@ func (e *Engine) tax(year, before string) (any, error) {
 	out := taxView{Year: year, Years: years, Worksheet: worksheet, Says: []string{}, Periods: []period{}, Blocks: []block{}}
 	if e.metric() {
 		out.Says = append(out.Says, "This book is kept by the metric convention. The rates and return periods built in are those of the United States; here only what left stands, in litres of pure alcohol.")
-		out.Blocks = append(out.Blocks, block{Table: e.leftTable(year)})
+		d := e.departures()
+		out.Blocks = append(out.Blocks, block{Table: e.leftTable(year)}, block{Table: e.linesTable(d.of(n).removals, n)})
 		return out, nil
 	}
 	group := decimal.Zero
@@ -65,11 +68,12 @@ func (e *Engine) tax(year, before string) (any, error) {
 			return nil, fault.Fault{Code: book.Malformed, Field: "before", Value: before, Limit: "is not a number of proof gallons", Remedy: "give proof gallons such as 120.5, or leave it empty"}
 		}
 	}
-	all, err := e.assessed(n, group)
+	d := e.departures()
+	all, err := duty.Assess(e.returnOf(d, ymd(n, 1, 1), ymd(n, 12, 31), group))
 	if err != nil {
 		return nil, err
 	}
-	last, err := e.assessed(n-1, decimal.Zero)
+	last, err := duty.Assess(e.returnOf(d, ymd(n-1, 1, 1), ymd(n-1, 12, 31), decimal.Zero))
 	lastYear := decimal.Zero
 	if err == nil {
 		lastYear = last.Gross
@@ -97,14 +101,15 @@ func (e *Engine) tax(year, before string) (any, error) {
 		if p.From.Format(time.DateOnly) > now {
 			break
 		}
-		x, err := e.period(p, group)
+		x, err := e.period(d, p, group)
 		if err != nil {
 			return nil, err
 		}
 		out.Periods = append(out.Periods, x)
 	}
 	slices.Reverse(out.Periods)
-	out.Blocks = append(out.Blocks, block{Table: tiersTable(&all)}, block{Table: productsTable(&all)}, block{Table: e.leftTable(year)}, block{Table: ratesTable(n)}, block{Table: daysTable(&all)})
+	out.Blocks = append(out.Blocks, block{Table: tiersTable(&all)}, block{Table: productsTable(&all)}, block{Table: e.leftTable(year)}, block{Table: creditsTable(d.of(n).credits)},
+		block{Table: e.linesTable(d.of(n).removals, n)}, block{Table: e.ratesTable(n)}, block{Table: daysTable(&all)})
 	return out, nil
 }
 
@@ -116,10 +121,13 @@ func yearBefore(y string) string {
 	return strconv.Itoa(n - 1)
 }
 
+func ymd(year int, month time.Month, day int) time.Time {
+	return time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
+}
+
 // period is a return period with its tax and whether it was filed.
-func (e *Engine) period(p duty.Period, group decimal.Decimal) (period, error) {
-	r := e.taxReturn(p.From, p.To, group)
-	a, err := duty.Assess(r)
+func (e *Engine) period(d departures, p duty.Period, group decimal.Decimal) (period, error) {
+	a, err := duty.Assess(e.returnOf(d, p.From, p.To, group))
 	if err != nil {
 		return period{}, err
 	}
@@ -137,37 +145,103 @@ func (e *Engine) period(p duty.Period, group decimal.Decimal) (period, error) {
 	return out, nil
 }
 
-// assessed is a whole year's tax.
-func (e *Engine) assessed(year int, group decimal.Decimal) (duty.Assessed, error) {
-	return duty.Assess(e.taxReturn(time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 12, 31, 0, 0, 0, 0, time.UTC), group))
+// A departed is what left in a year, and what came back.
+type departed struct {
+	removals []duty.Removal
+	credits  []duty.Credit
 }
 
-// taxReturn is what the book has of a return: bottles that left, as the ledger
-// has them to its last step, and what came back as credits that wait for their
-// claim, at the first tier's rate.
-func (e *Engine) taxReturn(from, to time.Time, group decimal.Decimal) duty.Return {
-	r := duty.Return{From: from, To: to, Before: group}
-	postings := e.book.State().Postings()
+type departures map[int]*departed
+
+// of is a year, empty where nothing left.
+func (d departures) of(year int) *departed {
+	if y := d[year]; y != nil {
+		return y
+	}
+	return &departed{}
+}
+
+// departures are the bottles that left, by year, as the ledger has them to its
+// last step; what was destroyed or came back after its tax was determined is a
+// credit that waits for its claim, at the first tier's rate.
+func (e *Engine) departures() departures {
+	out := departures{}
+	s := e.book.State()
+	rates := s.TaxRates()
+	postings := s.Postings()
+	names := map[book.Address]string{}
 	for i := range postings {
 		p := &postings[i]
-		on, err := time.Parse(time.DateOnly, p.On.Day())
-		if err != nil || on.Year() != from.Year() {
+		left := p.From == book.Finished && !p.To.InHouse() && !p.To.Source()
+		if !left && p.From != book.TaxDetermined {
 			continue
 		}
+		on, err := time.Parse(time.DateOnly, p.On.Day())
+		if err != nil {
+			continue
+		}
+		year := out[on.Year()]
+		if year == nil {
+			year = &departed{}
+			out[on.Year()] = year
+		}
 		pg := decimal.New(int64(p.Amount), -4)
-		switch {
-		case p.From == book.Finished && !p.To.InHouse() && !p.To.Source():
-			r.Removals = append(r.Removals, duty.Removal{On: on, Product: e.bottled(p), Purpose: purposeOf(p), PG: pg, Entry: string(p.Entry)})
-		case p.From == book.TaxDetermined:
-			c := duty.Credit{On: on, Why: "came back", PG: pg}
-			for _, s := range duty.Rates() {
-				if !on.Before(s.From) && (s.Until.IsZero() || !on.After(s.Until)) {
-					c.Rate = s.Tiers[0].Rate
-				}
-			}
-			r.Credits = append(r.Credits, c)
+		if !left {
+			year.credits = append(year.credits, duty.Credit{On: on, Why: "came back: " + e.bottled(p), PG: pg, Rate: firstRate(rates, on)})
+			continue
+		}
+		if names[p.Lot] == "" {
+			names[p.Lot] = e.bottled(p)
+		}
+		r := duty.Removal{On: on, Product: names[p.Lot], Class: string(p.Class), Purpose: purposeOf(p), PG: pg, Entry: string(p.Entry)}
+		if b := s.Bottling(p.Lot); b != nil && b.Finished > 0 {
+			r.Bottles = int64(math.Round(float64(p.Amount) * float64(b.Good()) / float64(b.Finished)))
+			r.Litres = quantity.Snap(b.Bottle.In(quantity.Litre)).Mul(decimal.NewFromInt(r.Bottles))
+		}
+		year.removals = append(year.removals, r)
+	}
+	return out
+}
+
+// destination is where a removal went: the place of a registered customer, or
+// to whom, as it was typed.
+func (e *Engine) destination(a book.Address) string {
+	entry := e.book.Entry(a)
+	if entry == nil {
+		return ""
+	}
+	body, _, _, _ := e.book.Effective(entry)
+	r, ok := body.(*book.CasesRemoved)
+	if !ok {
+		return ""
+	}
+	s := e.book.State()
+	if c := s.Registered(book.ACustomer, r.Customer); c != nil {
+		return c.Body.(*book.CustomerRegistered).Place
+	}
+	return r.To
+}
+
+func firstRate(rates []duty.Schedule, on time.Time) decimal.Decimal {
+	rate := decimal.Zero
+	for _, s := range rates {
+		if !on.Before(s.From) && (s.Until.IsZero() || !on.After(s.Until)) {
+			rate = s.Tiers[0].Rate
 		}
 	}
+	return rate
+}
+
+// assessed is a whole year's tax.
+func (e *Engine) assessed(d departures, year int) (duty.Assessed, error) {
+	return duty.Assess(e.returnOf(d, ymd(year, 1, 1), ymd(year, 12, 31), decimal.Zero))
+}
+
+// returnOf is what the book has of a return within one year.
+func (e *Engine) returnOf(d departures, from, to time.Time, group decimal.Decimal) duty.Return {
+	s := e.book.State()
+	r := duty.Return{From: from, To: to, Before: group, Rates: s.TaxRates(), Allowance: s.GroupShare(strconv.Itoa(from.Year()))}
+	r.Removals, r.Credits = d.of(from.Year()).removals, d.of(from.Year()).credits
 	return r
 }
 
@@ -261,12 +335,94 @@ func (e *Engine) leftTable(year string) *table {
 	return t
 }
 
+// creditsTable is what came back in a year, as the credit it may become.
+func creditsTable(list []duty.Credit) *table {
+	t := &table{Title: "Credits, at the rate paid; none is taken before its claim is allowed", Empty: "Nothing came back after its tax was determined.", Rows: []row{}, Columns: []column{{Label: "Day"}, {Label: "What"}, {Label: "Proof gallons", Figure: true}, {Label: "USD", Figure: true}}}
+	for _, c := range list {
+		t.Rows = append(t.Rows, row{Cells: []cell{text(c.On.Format(time.DateOnly)), text(c.Why), text(c.PG.StringFixed(4)), text(duty.Cent(c.PG.Mul(c.Rate)).StringFixed(2))}})
+	}
+	return t
+}
+
+// linesTable fills in the lines that the house defined for its own returns.
+func (e *Engine) linesTable(removals []duty.Removal, year int) *table {
+	t := &table{Title: "Lines of your own, of the same removals", Empty: "No line is defined. A state's return asks for some: define them below.", Rows: []row{}, Columns: []column{{Label: "Line"}, {Label: "Amount", Figure: true}, {Label: "Tax", Figure: true}}}
+	s := e.book.State()
+	for _, r := range s.Register(book.AGrouping) {
+		g := r.Body.(*book.GroupingDefined)
+		if r.Retired {
+			continue
+		}
+		line := duty.Grouping{Name: g.Name, Per: g.Per, Source: g.Source}
+		for _, p := range g.Products {
+			line.Products = append(line.Products, e.bottlesOf(p.Product)...)
+		}
+		for _, c := range g.Classes {
+			line.Classes = append(line.Classes, string(c.Class))
+		}
+		for _, p := range g.Purposes {
+			line.Purposes = append(line.Purposes, p.Purpose)
+		}
+		of := removals
+		for i, p := range g.Places {
+			line.Destinations = append(line.Destinations, p.Place)
+			if i == 0 {
+				of = slices.Clone(removals)
+				for j := range of {
+					of[j].Destination = e.destination(book.Address(of[j].Entry))
+				}
+			}
+		}
+		if !g.Rate.IsNone() {
+			line.Rate = g.Rate.Decimal()
+		}
+		from := ymd(year, 1, 1)
+		if on, err := time.Parse(time.DateOnly, string(g.From)); err == nil && on.After(from) {
+			from = on
+		}
+		sums, err := duty.Group(of, from, ymd(year, 12, 31), line)
+		if err != nil {
+			continue // the kind takes no other measure
+		}
+		tax := "–"
+		if !g.Rate.IsNone() {
+			tax = sums[0].Tax.StringFixed(2) + " " + g.Rate.Unit().Symbol()
+		}
+		note := fmt.Sprintf("%d removals", sums[0].Count)
+		if !g.Rate.IsNone() {
+			note += " at " + g.Rate.String() + " each"
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{{g.Name, r.Address}, text(sums[0].Amount.StringFixed(2) + " " + string(g.Per)), text(tax)}, Note: joinedWords(note, g.Source)})
+	}
+	return t
+}
+
+// bottlesOf are the names under which bottles of a product left.
+func (e *Engine) bottlesOf(product book.Address) []string {
+	out := []string{}
+	for _, b := range e.book.State().Bottlings {
+		if name := b.Name + ", " + b.Bottle.String(); b.Product == product && !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, string(product)) // none left yet, and an empty list would take all
+	}
+	return out
+}
+
 // ratesTable shows the rates in force in a year, with their date and source.
-func ratesTable(year int) *table {
+func (e *Engine) ratesTable(year int) *table {
 	t := &table{Title: "The rates, with their date and source", Rows: []row{}, Columns: []column{{Label: "Proof gallons of the year"}, {Label: "USD per PG", Figure: true}}}
-	for _, s := range duty.Rates() {
+	rates := e.book.State().TaxRates()
+	for i, s := range rates {
 		if s.From.Year() > year || !s.Until.IsZero() && s.Until.Year() < year {
 			continue
+		}
+		if slices.ContainsFunc(rates[i+1:], func(later duty.Schedule) bool {
+			return !later.From.After(ymd(year, 1, 1)) && (later.Until.IsZero() || !later.Until.Before(ymd(year, 12, 31)))
+		}) {
+			continue // replaced all year
 		}
 		for _, tier := range s.Tiers {
 			upTo := "above that"

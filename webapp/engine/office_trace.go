@@ -3,6 +3,7 @@ package engine
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -16,6 +17,8 @@ import (
 
 type traceView struct {
 	Choices []traceGroup `json:"choices"`
+	Years   []string     `json:"years"` // to choose from, where there are too many lots for one list
+	Year    string       `json:"year"`
 	Lot     string       `json:"lot"`
 	Title   string       `json:"title"`
 	Says    string       `json:"says"`
@@ -67,15 +70,45 @@ type pictureLine struct {
 	Y2 int `json:"y2"`
 }
 
+// mostChoices is how many lots stand in one list; of more, a year's.
+const mostChoices = 1500
+
+// traceYears are the years to choose from and the chosen one, that of the lot
+// or the last unless told otherwise; none where one list holds them all.
+func (e *Engine) traceYears(a book.Address, year string) (years []string, chosen string) {
+	s := e.book.State()
+	n := 0
+	seen := map[string]bool{}
+	for _, l := range s.Lots {
+		n++
+		seen[l.Begun.Day()[:4]] = true
+	}
+	if n <= mostChoices {
+		return []string{}, ""
+	}
+	years = slices.Sorted(maps.Keys(seen))
+	slices.Reverse(years)
+	switch l := s.Lot(a); {
+	case seen[year]:
+		return years, year
+	case l != nil:
+		return years, l.Begun.Day()[:4]
+	}
+	return years, years[0]
+}
+
 // traceChoices offers what can be traced: bottles, vessels, runs' spirits,
 // mashes, fruit and goods, the newest first.
-func (e *Engine) traceChoices() []traceGroup {
+func (e *Engine) traceChoices(year string) []traceGroup {
 	s := e.book.State()
 	groups := []traceGroup{{Label: "Bottles"}, {Label: "Vessels"}, {Label: "Spirits"}, {Label: "Mashes"}, {Label: "Fruit and grain"}, {Label: "Goods"}}
 	add := func(g int, a book.Address, label string) {
 		groups[g].Choices = append(groups[g].Choices, choice{string(a), label})
 	}
 	for a, l := range s.Lots {
+		if !in(year, l.Begun) {
+			continue
+		}
 		label := joinedWords(l.Name, string(l.Material), l.Begun.Day(), string(a))
 		switch b := s.Bottling(a); {
 		case b != nil:
@@ -102,8 +135,10 @@ func (e *Engine) traceChoices() []traceGroup {
 }
 
 // trace follows a lot, or what a vessel holds, both ways.
-func (e *Engine) trace(a book.Address) (any, error) {
-	out := traceView{Choices: e.traceChoices(), Lot: string(a), Blocks: []block{}, Recall: []block{}}
+func (e *Engine) trace(a book.Address, year string) (any, error) {
+	out := traceView{Lot: string(a), Blocks: []block{}, Recall: []block{}}
+	out.Years, out.Year = e.traceYears(a, year)
+	out.Choices = e.traceChoices(out.Year)
 	if out.Choices == nil {
 		out.Choices = []traceGroup{}
 	}

@@ -4,13 +4,17 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
-	"strconv"
 	"strings"
+	"time"
 
 	"github.com/shopspring/decimal"
 
 	"gaugebook/calc/book"
+	"gaugebook/calc/duty"
+	"gaugebook/calc/fault"
+	"gaugebook/calc/must"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/report"
 )
@@ -19,24 +23,91 @@ type yieldView struct {
 	Year   string   `json:"year"` // "" for all of it
 	Years  []string `json:"years"`
 	Blocks []block  `json:"blocks"`
-	CSV    string   `json:"csv"` // of the lots, from fruit to bottle
 }
 
 // yields follows what was taken in to what was bottled: where alcohol was lost,
-// the worst first; what each lot gave; what each lot of bottles cost.
-func (e *Engine) yields(year string) yieldView {
-	out := yieldView{Year: year, Years: []string{}}
-	for _, p := range e.book.State().Postings() {
-		if y := p.On.Day()[:4]; !slices.Contains(out.Years, y) {
-			out.Years = append(out.Years, y)
+// the worst first; what each lot gave, beside the official tables; what each lot
+// of bottles cost. hour is what an hour costs that was noted without a price.
+func (e *Engine) yields(year, hour string) (any, error) {
+	wage := decimal.Zero
+	if hour != "" {
+		var err error
+		if wage, err = decimal.NewFromString(hour); err != nil || wage.IsNegative() {
+			return nil, fault.Fault{Code: book.Malformed, Field: "hour", Value: hour, Limit: "is not what an hour costs", Remedy: "give money such as 24.50, or leave it empty"}
 		}
 	}
-	slices.Sort(out.Years)
-	slices.Reverse(out.Years)
-	lots, rows := e.lotYields(year)
-	out.CSV = report.CSV(rows)
-	out.Blocks = []block{{Table: e.lossTable(year)}, {Table: e.classTable(year)}, {Table: lots}, {Table: e.costTable(year)}}
+	out := yieldView{Year: year, Years: e.years()}
+	g := e.gave()
+	out.Blocks = []block{{Table: e.lossTable(year)}, {Table: e.classTable(year)}, {Table: e.officialTable(year, g)}, {Table: e.lotYields(year, g)}}
+	for _, c := range e.currencies(wage) {
+		costs := e.costs(year, c, wage)
+		out.Blocks = append(out.Blocks, block{Table: e.costTable(costs)}, block{Table: e.lostCostTable(costs)})
+	}
+	return out, nil
+}
+
+// currencies are those the book has prices in; where it has none, hours that
+// get a price here are in that of the convention.
+func (e *Engine) currencies(hour decimal.Decimal) []quantity.Unit {
+	list := report.Currencies(e.book.State())
+	if len(list) == 0 && hour.IsPositive() {
+		if e.metric() {
+			return []quantity.Unit{quantity.Euro}
+		}
+		return []quantity.Unit{quantity.Dollar}
+	}
+	return list
+}
+
+// years are those in which alcohol moved, the latest first.
+func (e *Engine) years() []string {
+	out := []string{}
+	postings := e.book.State().Postings()
+	for i := range postings {
+		if y := postings[i].On.Day()[:4]; len(out) == 0 || out[len(out)-1] != y {
+			out = append(out, y)
+		}
+	}
+	slices.Sort(out)
+	out = slices.Compact(out)
+	slices.Reverse(out)
 	return out
+}
+
+// What lots became, each by its share.
+const (
+	hearts  = iota // litres of pure alcohol
+	bottles        // pieces
+	mash           // litres
+	became
+)
+
+// yieldsOf is what lots became.
+type yieldsOf map[book.Address][]float64
+
+func (g yieldsOf) of(a book.Address, what int) float64 {
+	if x := g[a]; x != nil {
+		return x[what]
+	}
+	return 0
+}
+
+func (e *Engine) gave() yieldsOf {
+	s := e.book.State()
+	return s.LaidBack(became, func(l *book.Lot) []float64 {
+		out := make([]float64, became)
+		switch {
+		case l.Material == book.Hearts:
+			out[hearts] = book.Alcohol(l.Amount).LitresPureAlcohol()
+		case s.Bottling(l.Address) != nil:
+			out[bottles] = float64(s.Bottling(l.Address).Good())
+		case s.Ferment(l.Address) != nil:
+			out[mash] = float64(l.Amount) / 1000
+		default:
+			return nil
+		}
+		return out
+	})
 }
 
 func in(year string, m book.Moment) bool { return year == "" || strings.HasPrefix(m.Day(), year) }
@@ -130,45 +201,139 @@ func (e *Engine) classTable(year string) *table {
 	return t
 }
 
+// A fruitSum is what of one kind of raw material became spirit.
+type fruitSum struct {
+	name               string
+	known              must.Material
+	kg, hearts, litres float64 // used, pure alcohol in hearts, mash
+	bottles            float64
+	came               float64 // kg delivered
+	sugar, sampled     float64 // kg × % and the kg of it
+	lots               int
+}
+
+// byFruit sums deliveries by what they are; only those that were distilled
+// count for what was used.
+func (e *Engine) byFruit(year string, g yieldsOf) map[string]*fruitSum {
+	out, kinds := map[string]*fruitSum{}, map[string]*fruitSum{}
+	for a, r := range e.book.State().RawLots {
+		if !in(year, r.Came) || r.Net <= 0 {
+			continue
+		}
+		x := kinds[r.Variety]
+		if x == nil { // what a delivery is, as the tables have it where they know it
+			known, ok := material(r.Variety)
+			name := known.Name
+			if !ok {
+				name = strings.ToLower(r.Variety)
+			}
+			if x = out[name]; x == nil {
+				x = &fruitSum{name: name, known: known}
+				out[name] = x
+			}
+			kinds[r.Variety] = x
+		}
+		x.lots++
+		x.came += r.Net.Kilograms()
+		if mean, _, _, n := r.Sweetness(); n > 0 {
+			x.sugar, x.sampled = x.sugar+mean*r.Net.Kilograms(), x.sampled+r.Net.Kilograms()
+		}
+		x.bottles += g.of(a, bottles)
+		if g.of(a, hearts) > 0 {
+			x.kg, x.hearts, x.litres = x.kg+(r.Net-r.OnHand).Kilograms(), x.hearts+g.of(a, hearts), x.litres+g.of(a, mash)
+		}
+	}
+	return out
+}
+
+// tooMuch is how many times an official rate is more than the fruit can have
+// given (common practice, no source).
+const tooMuch = 1.6
+
+// officialTable sets what each material gave beside what the authorities count
+// on, the poorest first. Their rates are of all alcohol, ours of the hearts.
+func (e *Engine) officialTable(year string, g yieldsOf) *table {
+	t := &table{Title: "Hearts beside the official yield tables, the poorest first", Empty: "Nothing was distilled of what came in this time.", Rows: []row{},
+		Columns: []column{{Label: "Of"}, {Label: "L of pure alcohol", Figure: true}, {Label: "Official", Figure: true}, {Label: "Part", Figure: true}}}
+	type line struct {
+		row
+		part float64
+	}
+	var list []line
+	for _, x := range e.byFruit(year, g) {
+		if x.hearts <= 0 {
+			continue
+		}
+		perKg := 100 * x.hearts / x.kg
+		l := line{part: math.Inf(1), row: row{Cells: []cell{text(capital(x.name)), text(quantity.Fixed(perKg, 2) + " /100 kg"), text("–"), text("–")}}}
+		var said []string
+		for _, rate := range x.known.Official {
+			got, of := perKg, " /100 kg"
+			if !rate.PerKg {
+				if x.litres <= 0 {
+					continue
+				}
+				got, of = 100*x.hearts/x.litres, " /100 L"
+				l.Cells[1].Text = quantity.Fixed(got, 2) + of
+			}
+			said = append(said, quantity.Fixed(rate.Litres, 1)+of+" "+rate.Row+": "+rate.Source)
+			if math.IsInf(l.part, 1) { // the first of the list, Germany's, is the one to fall below
+				l.part = got / rate.Litres
+				l.Cells[2].Text, l.Cells[3].Text = quantity.Fixed(rate.Litres, 1)+of, quantity.Fixed(100*l.part, 0)+" %"
+			}
+		}
+		note := quantity.Fixed(x.kg, 0) + " kg gave " + quantity.Fixed(x.hearts, 1) + " L, " + quantity.Fixed(perKg, 2) + " /100 kg."
+		switch {
+		case len(said) == 0:
+			note += " No table at hand has it."
+		case l.part < 1:
+			note += " Below the rate: unripe fruit, a stuck ferment, vinegar or wide cuts (common practice, no source)."
+		case l.part > tooMuch:
+			note += " Far above the rate: look for a wrong weight, or sugar that nobody wrote down (common practice, no source)."
+		}
+		if y := x.known.Yield; y.Mean > 0 {
+			note += " Handbooks: " + quantity.Fixed(y.Low, 1) + " to " + quantity.Fixed(y.High, 1) + " L /100 kg (" + x.known.YieldBy + ")."
+		}
+		l.Note = note + " " + strings.Join(said, "; ")
+		list = append(list, l)
+	}
+	slices.SortFunc(list, func(a, b line) int {
+		return cmp.Or(cmp.Compare(a.part, b.part), cmp.Compare(a.Cells[0].Text, b.Cells[0].Text))
+	})
+	for _, l := range list {
+		t.Rows = append(t.Rows, l.row)
+	}
+	return t
+}
+
 // lotYields follows each delivery to its hearts and its bottles, the poorest
-// yield of a material first; what is not distilled yet stands last.
-func (e *Engine) lotYields(year string) (*table, [][]string) {
+// yield first; what is not distilled yet stands last.
+func (e *Engine) lotYields(year string, g yieldsOf) *table {
 	t := &table{Title: "From fruit to bottle, the poorest first", Empty: "Nothing was delivered.", Rows: []row{}, Columns: []column{{Label: "Lot"}, {Label: "Used"}, {Label: "Hearts, L per 100 kg", Figure: true}, {Label: "Bottles", Figure: true}}}
-	s := e.book.State()
 	type yielded struct {
 		row
 		per float64
-		csv []string
 	}
 	var list []yielded
-	for a, r := range s.RawLots {
+	for a, r := range e.book.State().RawLots {
 		if !in(year, r.Came) || r.Net <= 0 {
 			continue
 		}
 		used := r.Net - r.OnHand
-		var hearts, bottles float64
-		for _, x := range s.Descent(a) {
-			if x.Lot.Material == book.Hearts {
-				hearts += book.Alcohol(x.Lot.Amount).LitresPureAlcohol() * x.Share
-			}
-			if b := s.Bottling(x.Lot.Address); b != nil {
-				bottles += float64(b.Good()) * x.Share
-			}
-		}
-		y := yielded{csv: []string{r.Came.Day(), string(a), r.Variety, quantity.Fixed(r.Net.Kilograms(), 1), quantity.Fixed(used.Kilograms(), 1), quantity.Fixed(hearts, 2), quantity.Fixed(bottles, 1)}}
+		y := yielded{}
 		per := "–"
-		if used > 0 && hearts > 0 {
-			y.per = 100 * hearts / used.Kilograms()
+		if used > 0 && g.of(a, hearts) > 0 {
+			y.per = 100 * g.of(a, hearts) / used.Kilograms()
 			per = quantity.Fixed(y.per, 2)
 		}
-		note := "came " + r.Came.Day()
+		note := "came " + r.Came.Day() + ", " + quantity.Fixed(r.Net.Kilograms(), 0) + " kg"
 		if taken, prepared := r.Preparation(); taken > 0 {
 			note += ", prepared " + quantity.Fixed(100*prepared.Kilograms()/taken.Kilograms(), 1) + " %"
 		}
 		if mean, _, _, n := r.Sweetness(); n > 0 {
 			note += ", " + quantity.Fixed(mean, 1) + " Bx"
 		}
-		y.row = row{Cells: []cell{{capital(r.Variety), a}, text(e.massText(used.Kilograms())), text(per), text(quantity.Fixed(bottles, 0))}, Note: note + "; hearts " + quantity.Fixed(hearts, 1) + " L of pure alcohol"}
+		y.row = row{Cells: []cell{{capital(r.Variety), a}, text(e.massText(used.Kilograms())), text(per), text(quantity.Fixed(g.of(a, bottles), 0))}, Note: note + "; hearts " + quantity.Fixed(g.of(a, hearts), 1) + " L of pure alcohol"}
 		list = append(list, y)
 	}
 	slices.SortStableFunc(list, func(a, b yielded) int {
@@ -177,94 +342,88 @@ func (e *Engine) lotYields(year string) (*table, [][]string) {
 		}
 		return cmp.Compare(a.per, b.per)
 	})
-	rows := [][]string{{"came", "lot", "variety", "kg net", "kg used", "hearts, L pure alcohol", "bottles"}}
-	for _, y := range list {
-		t.Rows, rows = append(t.Rows, y.row), append(rows, y.csv)
+	for i, y := range list {
+		if i == mostRows {
+			t.Title += fmt.Sprintf("; %d more by their year", len(list)-i)
+			break
+		}
+		t.Rows = append(t.Rows, y.row)
 	}
-	return t, rows
+	return t
 }
 
-// costTable is what each lot of bottles cost, from what the book has prices of:
-// raw material and goods by how much of each is in it, and noted costs of what
-// it came of. Money of two currencies is not added.
-func (e *Engine) costTable(year string) *table {
-	t := &table{Title: "Cost per bottle, of what the book has prices of", Empty: "No closed bottling has costs in the book.", Rows: []row{}, Columns: []column{{Label: "Lot"}, {Label: "All", Figure: true}, {Label: "A bottle", Figure: true}}}
-	s := e.book.State()
-	costs := map[book.Address][]book.Cost{}
-	for _, c := range s.Costs() {
-		costs[c.Into] = append(costs[c.Into], c)
-	}
-	for a, b := range s.Bottlings {
-		if b.Open() || b.Good() == 0 || !in(year, b.Closed) {
+// mostRows is how many lots a table shows: all of a year, and not ten years.
+const mostRows = 300
+
+// costs is what bottles of a year cost, of what the book has prices of.
+func (e *Engine) costs(year string, currency quantity.Unit, hour decimal.Decimal) report.Costing {
+	return report.Costs(e.book.State(), currency, hour, func(m book.Moment) bool { return in(year, m) })
+}
+
+// costTable is what each closed lot of bottles cost with the tax, the latest
+// first.
+func (e *Engine) costTable(c report.Costing) *table {
+	money := c.Currency.Symbol()
+	t := &table{Title: "Cost of a bottle, of what the book has prices of", Empty: "No closed bottling has costs in the book.", Rows: []row{}, Columns: []column{{Label: "Lot"}, {Label: money, Figure: true}, {Label: "Tax", Figure: true}, {Label: "A bottle", Figure: true}}}
+	rates := map[string]decimal.Decimal{}
+	for i, b := range slices.Backward(c.Bottled) {
+		if len(t.Rows) == mostRows {
+			t.Title += fmt.Sprintf("; %d more by their year", i+1)
+			break
+		}
+		good := decimal.NewFromInt(b.Good())
+		total := b.Spent.Total()
+		tax := decimal.Zero
+		if c.Currency == quantity.Dollar && !e.metric() {
+			day := b.Closed.Day()
+			if _, ok := rates[day]; !ok {
+				on, _ := time.Parse(time.DateOnly, day)
+				rates[day] = firstRate(e.book.State().TaxRates(), on)
+			}
+			tax = duty.Cent(decimal.New(int64(b.Finished), -4).Mul(rates[day]))
+		}
+		if total.IsZero() {
 			continue
 		}
-		sums := map[quantity.Unit]*[3]decimal.Decimal{} // raw material, goods, noted
-		var hours float64
-		missing := 0
-		add := func(what int, price quantity.Reading, share float64) {
-			if sums[price.Unit()] == nil {
-				sums[price.Unit()] = &[3]decimal.Decimal{}
-			}
-			sums[price.Unit()][what] = sums[price.Unit()][what].Add(price.Decimal().Mul(decimal.NewFromFloat(share)))
-		}
-		noted := func(into book.Address, share float64) {
-			for _, c := range costs[into] {
-				if !c.Money.IsNone() {
-					add(2, c.Money, share)
-				}
-				if !c.Hours.IsNone() {
-					hours += c.Hours.Float() * share
-				}
+		var parts []string
+		for _, x := range report.Expenses() {
+			if !b.Spent[x].IsZero() {
+				parts = append(parts, x.String()+" "+b.Spent[x].StringFixed(2))
 			}
 		}
-		noted(a, 1)
-		runs := map[book.Address]bool{}
-		for _, x := range s.Ancestry(a) {
-			if x.Lot.Amount <= 0 {
-				continue
-			}
-			part := min(1, x.Amount/float64(x.Lot.Amount))
-			noted(x.Lot.Address, part)
-			if run := x.Lot.Run; run != "" && run != x.Lot.Address && !runs[run] {
-				runs[run] = true
-				noted(run, part)
-			}
-			if r := s.RawLot(x.Lot.Address); r != nil {
-				if r.Price.IsNone() {
-					missing++
-				} else {
-					add(0, r.Price, part)
-				}
-			} else if g := s.GoodsLot(x.Lot.Address); g != nil {
-				if g.Price.IsNone() {
-					missing++
-				} else {
-					add(1, g.Price, part)
-				}
-			}
+		note := joinedWords(b.LotCode, b.Closed.Day(), fmt.Sprintf("%d bottles", b.Good())) + ": " + strings.Join(parts, ", ")
+		if b.Hours > 0 {
+			note += "; " + quantity.Fixed(b.Hours, 1) + " hours without a price"
 		}
-		if len(sums) == 0 {
-			continue
+		if b.Unpriced {
+			note += "; something in it has no price"
 		}
-		r := row{Cells: []cell{{b.Name, a}}}
-		var all, each, notes []string
-		for _, u := range slices.SortedFunc(maps.Keys(sums), func(x, y quantity.Unit) int { return cmp.Compare(x.Symbol(), y.Symbol()) }) {
-			x := sums[u]
-			sum := x[0].Add(x[1]).Add(x[2])
-			all = append(all, sum.StringFixed(2)+" "+u.Symbol())
-			each = append(each, sum.DivRound(decimal.NewFromInt(b.Good()), 2).StringFixed(2)+" "+u.Symbol())
-			notes = append(notes, fmt.Sprintf("material %s, goods %s, noted %s", x[0].StringFixed(2), x[1].StringFixed(2), x[2].StringFixed(2)))
-		}
-		if hours > 0 {
-			notes = append(notes, quantity.Fixed(hours, 1)+" hours noted")
-		}
-		if missing > 0 {
-			notes = append(notes, strconv.Itoa(missing)+" lots behind it have no price")
-		}
-		r.Cells = append(r.Cells, text(strings.Join(all, " + ")), text(strings.Join(each, " + ")))
-		r.Note = joinedWords(b.LotCode, b.Closed.Day(), fmt.Sprintf("%d bottles", b.Good())) + "; " + strings.Join(notes, "; ")
-		t.Rows = append(t.Rows, r)
+		t.Rows = append(t.Rows, row{Cells: []cell{{b.Name, b.Address}, text(total.StringFixed(2)), text(tax.StringFixed(2)), text(total.Add(tax).DivRound(good, 2).StringFixed(2))}, Note: note})
 	}
-	slices.Reverse(t.Rows)
+	if len(t.Rows) > 0 && !e.metric() && c.Currency == quantity.Dollar {
+		t.Title += "; tax at the first rate of the year, due when it is removed"
+	}
+	return t
+}
+
+// lostCostTable is what the angels took, the heads, and whatever else was lost,
+// at what it had cost until then.
+func (e *Engine) lostCostTable(c report.Costing) *table {
+	money := c.Currency.Symbol()
+	t := &table{Title: "What the angels and the heads cost", Empty: "Nothing was lost that had a price.", Rows: []row{}, Columns: []column{{Label: "Lost to"}, {Label: e.alcoholLabel(), Figure: true}, {Label: money, Figure: true}, {Label: "A bottle", Figure: true}}}
+	var filled int64
+	for _, b := range c.Bottled {
+		filled += b.Good()
+	}
+	for _, l := range c.Lost {
+		each := "–"
+		if filled > 0 {
+			each = l.Money.DivRound(decimal.NewFromInt(filled), 2).StringFixed(2)
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{text(capital(l.What)), text(e.alcoholText(l.Amount)), text(l.Money.StringFixed(2)), text(each)}})
+	}
+	if !c.Loose.IsZero() {
+		t.Rows = append(t.Rows, row{Cells: []cell{text("Noted for no lot"), text("–"), text(c.Loose.StringFixed(2)), text("–")}, Note: "Rent, fees and the like: they stand in no bottle's cost."})
+	}
 	return t
 }

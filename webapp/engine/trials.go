@@ -10,6 +10,7 @@ import (
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/reckon"
+	"gaugebook/calc/report"
 	"gaugebook/calc/spirit"
 )
 
@@ -306,7 +307,7 @@ func (e *Engine) scaleUp(in storeOf) (any, error) {
 		}
 	}
 	out.Says = append(out.Says, "Make the first batch small: what tastes right in a glass can be another thing in a tank.")
-	out.CSV = csvOf(rows)
+	out.CSV = report.CSV(rows)
 	return out, nil
 }
 

@@ -28,7 +28,7 @@ export async function taxPage(app, at, go) {
         h('div', { class: 'stack' },
           h('section', { class: 'leaf', 'aria-label': 'The tax' }, bigFigure(view.result, ''), working(view.result), h('ul', { class: 'says' }, view.says.map((one) => h('li', {}, one))),
             h('p', { class: 'worksheet' }, view.worksheet)),
-          returns(app, view)),
+          returns(app, view), lines(app)),
         h('div', { class: 'stack' }, products ? papers(app, [products]) : null, papers(app, rest.filter(Boolean)))));
   };
   await refresh();
@@ -42,4 +42,16 @@ function returns(app, { periods }) {
     h('p', {}, `Due ${due}.`, filed ? [' Filed: ', h('button', { type: 'button', class: 'link', onclick: () => app.openEntry(filed) }, filed)] : proposal ? ' Not filed, as far as this phone knows.' : ' Not over yet.'),
     h('p', { class: 'help' }, says),
     proposal ? drawer(app, { kind: proposal.kind, title: 'It was filed', save: 'Save the filing', values: proposal.values, draft: `return ${title}` }) : null))));
+}
+
+/** What the house says of the law and of its own returns, as entries. */
+function lines(app) {
+  const made = [
+    ['grouping defined', 'Define a line of a state’s return', 'Save the line'],
+    ['group share agreed', 'The controlled group’s share for a year', 'Save the share'],
+    ['tax rate changed', 'A rate changed', 'Save the rates'],
+    ['registration ended', 'A line is no longer used', 'Save it'],
+  ].map(([kind, title, save]) => drawer(app, { kind, title, save, draft: `tax ${kind}` }));
+  return made.every(({ hidden }) => hidden) ? null : h('section', { class: 'leaf unprinted', 'aria-label': 'Rates and lines' }, h('h2', {}, 'Rates and lines of your own'),
+    h('p', { class: 'help' }, 'Rates are dated entries with the law they stand in. The last that covers a day is used on it, and nothing before it changes.'), made);
 }

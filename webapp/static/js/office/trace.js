@@ -15,12 +15,12 @@ export async function tracePage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const mock = corner();
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'trace', lot: at.lot ?? '' });
+    const view = await app.engine.call('view', { what: 'trace', lot: at.lot ?? '', year: at.begun ?? '' });
     await mock.furnish(view.recall.length > 0 ? view.lot : '', () => (view.recall.length > 0 ? h('section', { class: 'leaf unprinted', 'aria-label': 'Mock recall' },
       drawer(app, {
         kind: 'recall tried', title: 'Keep a mock recall of this lot', save: 'Save the mock recall', fixed: { lot: view.lot }, values: { found: view.found }, draft: `recall ${view.lot}`,
       })) : null));
-    show(node, h('div', { class: 'row unprinted' }, chooser('Lot, bottles or vessel', view.choices, view.lot, (lot) => go({ lot }), 'Choose what to trace'),
+    show(node, h('div', { class: 'row unprinted' }, view.years.length > 0 ? chooser('Begun in', view.years, view.year, (begun) => go({ begun, lot: '' })) : null, chooser('Lot, bottles or vessel', view.choices, view.lot, (lot) => go({ lot }), 'Choose what to trace'),
       view.recall.length > 0 ? [printButton(), csvButton(`recall-${view.lot}`, () => view.csv, 'Keep the recall sheet as CSV')] : null),
     view.title ? h('article', { class: 'paper two even' },
       h('div', { class: 'stack' }, h('section', { class: 'leaf', 'aria-label': 'The picture' }, h('h2', {}, view.title), h('p', { class: 'help' }, view.says), drawing(view.picture, (lot) => go({ lot })), ways(view.picture, (lot) => go({ lot }))),
