@@ -57,15 +57,24 @@ func AgeOf(days int, on Moment) Age {
 // vessel, or spirit of a lot it does not know.
 func (s *State) Youngest(vessel Address, on Moment) (age Age, ok bool) {
 	v := s.Vessel(vessel)
-	if v == nil || !v.Content.Material.Accounted() || len(v.Content.Parts) == 0 {
+	if v == nil || !v.Content.Material.Accounted() {
 		return Age{}, false
 	}
 	now := int64(0)
 	if v.Wooden() && v.Content.Wooded != 0 {
 		now = max(0, (on.ms-v.Content.Wooded)/dayMs)
 	}
+	return youngest(v.Content.Parts, now, on)
+}
+
+// youngest is the age of the youngest of some parts, so many days after what
+// they say.
+func youngest(parts []Part, days int64, on Moment) (age Age, ok bool) {
+	if len(parts) == 0 {
+		return Age{}, false
+	}
 	least := int64(maxWood)
-	for _, p := range v.Content.Parts {
+	for _, p := range parts {
 		if p.Lot == "" && p.Amount > 0 {
 			return Age{}, false
 		}
@@ -73,7 +82,7 @@ func (s *State) Youngest(vessel Address, on Moment) (age Age, ok bool) {
 			least = min(least, int64(p.Wood))
 		}
 	}
-	return AgeOf(int(min(least+now, maxWood)), on), true
+	return AgeOf(int(min(least+days, maxWood)), on), true
 }
 
 // YoungestIn is Youngest of the spirit in a lot of bottles, on the day it was

@@ -19,6 +19,8 @@ var cellarKinds = []*Kind{
 		"Spirit went through a filter, and what came through was measured.", "The vessel.", "The difference is lost in filtration."),
 	describe[SolidsMeasured]("solids measured", SpiritStore, "",
 		"What is dissolved in a spirit was found: by evaporating a sample, or by distilling it for its true strength (27 CFR 30.32).", "The vessel.", "Stands beside the vessel's gauges."),
+	describe[ReductionPlanned]("reduction planned", SpiritStore, "",
+		"Spirit is to be brought down to a strength with water, in stages with days of rest between.", "The vessel with its spirit.", "The water added to it and the gauges after are read as stages, until the vessel is empty or planned anew."),
 	describe[RestBegun]("rest begun", SpiritStore, "",
 		"Spirit is left alone for a while.", "The vessel.", "It is listed as ready to taste when the time is over."),
 	describe[SpiritTasted]("spirit tasted", SpiritStore, "",

@@ -47,6 +47,7 @@ const (
 	ADevice      Class = "device"
 	AnApproval   Class = "approval"
 	AGrouping    Class = "grouping"
+	AnExpected   Class = "expected delivery"
 )
 
 // A Body is what an entry of one kind says. Only this package declares bodies.

@@ -208,6 +208,7 @@ type Vessel struct {
 	Infused    Infused     // what steeps in it, zero for nothing
 	Found      Solids      // what was last found dissolved in it, zero where nobody looked
 	Aged       Aged        // what its wood did to its spirit
+	Reducing   Reducing    // its reduction, zero where none is planned
 	Table      *cask.Table // its own table of dips, nil for none
 	Calibrated Address     // the entry that gave it, "" for none
 	Retired    Address     // the entry that took it out of use, "" while it is in use

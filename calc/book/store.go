@@ -155,11 +155,17 @@ func (t *turn) amount(v *Vessel, g *Gauge) Measure {
 	if !ok {
 		return Measure{}
 	}
-	if g.Indicated.IsNone() && g.Strength.IsNone() && v.Content.Mass > 0 {
-		if v.Content.Solids > 0 { // sugar takes room too: divide by volume, not by the mass of the spirit alone
-			return v.Content.fraction(Mass(portion(int64(v.Content.Mass), int64(out.Figures.Volume20C.Value*1e3), int64(v.Content.Litres20()*1e3))))
+	return g.taken(&v.Content, out)
+}
+
+// taken is what a gauge that was worked out takes of a content: at the content's
+// own strength, unless it was measured.
+func (g *Gauge) taken(c *Content, out Gauged) Measure {
+	if g.Indicated.IsNone() && g.Strength.IsNone() && c.Mass > 0 {
+		if c.Solids > 0 { // sugar takes room too: divide by volume, not by the mass of the spirit alone
+			return c.fraction(Mass(portion(int64(c.Mass), int64(out.Figures.Volume20C.Value*1e3), int64(c.Litres20()*1e3))))
 		}
-		return v.Content.fraction(out.Mass)
+		return c.fraction(out.Mass)
 	}
 	return out.Measure
 }
@@ -168,6 +174,9 @@ func (t *turn) amount(v *Vessel, g *Gauge) Measure {
 func (t *turn) draw(v *Vessel, m Measure) Content {
 	held, over := v.Content, v.Content.overdrawn(m)
 	out := v.Content.draw(m, t.now())
+	if v.Content.Empty() {
+		v.Reducing = Reducing{}
+	}
 	if over {
 		more := t.state.Shown(m.Alcohol - held.Alcohol)
 		if !held.Material.Accounted() {
@@ -292,6 +301,7 @@ func (b *SpiritGauged) apply(t *turn) {
 	}
 	if g, ok := t.measured(&measured, t.state.strong(&v.Content), v); ok {
 		t.compare(v, g, b.Cause)
+		t.gaugedAfter(v, g)
 	}
 }
 
@@ -476,6 +486,7 @@ func (b *WaterAdded) apply(t *turn) {
 		t.thin(v, Millilitres(water/1000))
 	} else {
 		v.Content.Mass += water
+		t.watered(v, water)
 	}
 	v.Content.Since = t.now()
 	t.brim(v)

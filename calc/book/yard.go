@@ -14,6 +14,8 @@ var yardKinds = []*Kind{
 		"Somebody who sells fruit, grain or goods to the house.", "", "Deliveries can name them."),
 	describe[DeliveryReceived]("delivery received", Yard, ALot,
 		"Fruit, grain, molasses or botanicals came through the gate: what, how much, how sweet, from whom.", "The supplier, if there is one to name.", "A lot of raw material begins and is on hand."),
+	describe[DeliveryExpected]("delivery expected", Yard, AnExpected,
+		"Fruit, grain or molasses is to come: what, how much, on which day.", "", "The harvest plan counts with it, until a delivery names it or its entry is taken out."),
 	describe[MaterialPrepared]("material prepared", Yard, "",
 		"A lot was sorted, washed, pitted, peeled or milled.", "The lot.", "What was culled is no longer on hand; the yield of preparation is known."),
 	describe[MaterialDiscarded]("material discarded", Yard, "",
@@ -125,6 +127,25 @@ type DeliveryReceived struct {
 	Condition   string            `key:"condition" label:"Condition" help:"Ripeness, rot, leaves, stones."`
 	Note        string            `key:"note" label:"Note"`
 	Extract     quantity.Reading  `key:"extract" label:"Extract as is" unit:"pct" min:"1pct" max:"100pct" help:"Of malt and grain, by weight, from the maltster's sheet: the mash room reckons its yield with it."`
+	Expected    Ref               `key:"expected" label:"It was expected as" ref:"expected delivery" help:"The harvest plan no longer waits for it."`
+}
+
+// DeliveryExpected is raw material that is to come.
+type DeliveryExpected struct {
+	Material Material         `key:"material,need" label:"What it is" words:"fruit|grain|molasses"`
+	Variety  string           `key:"variety,need" label:"Kind and variety" help:"As people call it: quince, winter rye, dark molasses."`
+	Weight   quantity.Reading `key:"weight,need" label:"How much" unit:"lb|kg" min:"1kg" max:"100000kg"`
+	Day      Day              `key:"day,need" label:"On which day"`
+	Supplier Ref              `key:"supplier" label:"Supplier" ref:"supplier"`
+	Note     string           `key:"note" label:"Note"`
+}
+
+func (b *DeliveryExpected) timely(s *State, f *faults) {
+	s.registered(f, "supplier", ASupplier, b.Supplier)
+}
+
+func (b *DeliveryExpected) apply(t *turn) {
+	t.register(AnExpected, b.Variety+", "+t.state.ShownMass(weightOf(b.Weight))+", "+string(b.Day), b)
 }
 
 func (b *DeliveryReceived) sound(f *faults) {
@@ -136,6 +157,9 @@ func (b *DeliveryReceived) sound(f *faults) {
 
 func (b *DeliveryReceived) timely(s *State, f *faults) {
 	s.registered(f, "supplier", ASupplier, b.Supplier)
+	if b.Expected != "" && s.Registered(AnExpected, b.Expected) == nil {
+		f.add(fault.Unknown, "expected", string(b.Expected), "is nothing this book expects", "choose one from the list, or leave it empty")
+	}
 }
 
 // registered says that an address is not in the register as what it should be.
@@ -207,6 +231,9 @@ func (b *DeliveryReceived) apply(t *turn) {
 	net := max(b.net(), 0)
 	lot := &RawLot{DeliveryReceived: *b, Address: t.entry.address, Came: t.now(), Net: net, OnHand: net}
 	t.state.raws.put(lot.Address, lot)
+	if r := t.state.registers.edit(b.Expected); r != nil && r.Class == AnExpected {
+		r.Retired = true
+	}
 	material := b.Material
 	if !material.Raw() {
 		material = Fruit

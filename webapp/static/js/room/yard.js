@@ -20,7 +20,7 @@ export const yard = {
     const delivery = await entryForm(app, {
       kind: 'delivery received', title: 'Take in a delivery', save: 'Save the delivery', first: ['material', 'variety'],
       ways: [{ label: 'Weighed', ways: [{ label: 'gross and tare', keys: ['gross', 'tare', 'crates', 'crate_tare'] }, { label: 'net', keys: ['net'] }] }],
-      folded: ['extract', 'grown', 'harvested', 'condition', 'note'], sticky: ['material'], tapped: ['material'],
+      folded: ['extract', 'grown', 'harvested', 'condition', 'expected', 'note'], sticky: ['material'], tapped: ['material'],
       wanting: 'What it is and what it weighs: the alcohol to expect stands here.',
     });
     const more = (kind, title, save, shape = {}) => drawer(app, { kind, title, save, ...shape });
