@@ -291,7 +291,7 @@ func (p *BlendPlan) solve(s *State, given *Content, open int, rest Content) (m m
 		got, _ := mixed(m)
 		switch {
 		case given.Mass > 0 && (alone > abv) == rises && m.part == 0:
-			f.add(fault.Conflict, "strength", p.Strength.String(), "does not lie between the two sides of the blend", "leave the amount of another part empty")
+			f.add(fault.Conflict, "strength", p.Strength.String(), "does not lie between "+s.ShownStrength(alone)+" and "+s.ShownStrength(rest.ABV())+", the two sides of the blend", "leave the amount of another part empty")
 		case stronger(m) != rises:
 			f.add(fault.TooHigh, fmt.Sprintf("parts[%d].volume", open+1), "", fmt.Sprintf("all of it, %s, brings the blend only to %s", s.ShownVolume(rest.Litres20()), s.ShownStrength(got)), "take less of the others, or add a vessel")
 		}

@@ -22,6 +22,7 @@ type described struct {
 	Choices []choice    `json:"choices,omitempty"`
 	MaxLen  int         `json:"max_len,omitempty"`
 	Fields  []described `json:"fields,omitempty"`
+	Front   bool        `json:"front,omitempty"` // of a part: in sight, though it is not needed
 }
 
 type unit struct {
@@ -50,6 +51,9 @@ func (e *Engine) form(in formOf) (any, error) {
 	}
 	if c, ok := calculation(in.Kind); ok {
 		return e.calculatorForm(c), nil
+	}
+	if p, ok := plans(in.Kind); ok {
+		return e.planForm(in.Kind, p), nil
 	}
 	kind, err := kindNamed(in.Kind)
 	if err != nil {

@@ -30,6 +30,15 @@ var picks = map[string]map[string]pick{
 	"trial made":         {"parts.vessel": holdsSpirit, "parts.lot": forTheGlass},
 	"trial scored":       {"trial": waits},
 	"trial opened":       {"trial": waits},
+
+	planned + "blend":   {"parts.vessel": holdsSpirit, "into": takesSpirit},
+	planned + "reduce":  {"vessel": holdsSpirit, "into": takesSpirit, "with": holdsSpirit},
+	"reduction planned": {"vessel": holdsSpirit},
+	"infusion begun":    {"vessel": holdsSpirit},
+	"infusion drained":  {"vessel": holdsSpirit, "to": takesSpirit},
+	"sugar added":       {"vessel": holdsSpirit},
+	"solids measured":   {"vessel": holdsSpirit},
+	"spirit filtered":   {"vessel": holdsSpirit, "to": takesSpirit},
 }
 
 // pricedApart are the kinds that came with a price before it was a kind of its own.
@@ -152,15 +161,6 @@ func (e *Engine) instrument(a book.Address) *book.InstrumentRegistered {
 		return r.Body.(*book.InstrumentRegistered)
 	}
 	return nil
-}
-
-// holdsSpirit offers vessels with spirit in them.
-func holdsSpirit(e *Engine, a book.Address) (string, bool) {
-	v := e.book.State().Vessel(a)
-	if v == nil || v.Content.Empty() || !v.Content.Material.Accounted() {
-		return "", false
-	}
-	return v.Name + ", " + string(v.Content.Material) + " at " + e.strengthText(v.Content.Strength()), true
 }
 
 // forTheGlass offers what may be mixed with spirit: raw material, and goods

@@ -13,6 +13,9 @@ type preview struct {
 	Wrong  []spokenFault `json:"wrong"`
 	Result *result       `json:"result,omitempty"`
 	Doubts []string      `json:"doubts,omitempty"` // about the instruments that are read, a sentence each; they stop nothing
+	Blocks []block       `json:"blocks,omitempty"` // what goes with a plan's figure
+	Then   []prepared    `json:"then,omitempty"`   // the entries that do what is planned, in order
+	Also   []prepared    `json:"also,omitempty"`   // entries that keep the plan itself
 }
 
 // reading is the form that keeps nothing: a hydrometer and its thermometer.
@@ -26,6 +29,11 @@ func (e *Engine) preview(in typed) (any, error) {
 	}
 	if c, ok := calculation(in.Kind); ok {
 		return e.calculate(c, in.Body)
+	}
+	if p, ok := plans(in.Kind); ok {
+		var out preview
+		p.work(e, in.Body, &out)
+		return out, nil
 	}
 	if in.Kind == "entry amended" {
 		_, faults := e.compose(in)
@@ -108,6 +116,16 @@ func (e *Engine) result(body book.Body) *result {
 		return e.regauged(b)
 	case *book.SpiritMoved:
 		return e.moved(b)
+	case *book.InfusionBegun:
+		return e.steeped(b)
+	case *book.InfusionDrained:
+		return e.drained(b)
+	case *book.SugarAdded:
+		return e.sugared(b)
+	case *book.SolidsMeasured:
+		return e.dissolved(b)
+	case *book.SpiritFiltered:
+		return e.filtered(b)
 	case *book.LossRecorded:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.GainRecorded:

@@ -38,6 +38,12 @@ func (e *Engine) view(in viewOf) (any, error) {
 		return e.stillRoom(in.Run, in.End), nil
 	case "store":
 		return e.spiritStore(), nil
+	case "reductions":
+		return e.reductions(), nil
+	case "sweeten":
+		return e.sweeten(in.Vessel), nil
+	case "occupancy":
+		return e.occupancy(), nil
 	case "bottling":
 		return e.bottlingFloor(in.Run), nil
 	case "entry":

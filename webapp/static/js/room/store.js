@@ -5,7 +5,12 @@
  */
 import { pagedRoom } from '../view/pages.js';
 import { barrelsPage } from '../store/barrels.js';
+import { blendPage } from '../store/blend.js';
+import { filterPage } from '../store/filter.js';
 import { gaugePage } from '../store/gauge.js';
+import { occupancyPage } from '../store/occupancy.js';
+import { reducePage } from '../store/reduce.js';
+import { sweetenPage } from '../store/sweeten.js';
 import { trialsPage } from '../store/trials.js';
 
 const cautions = [
@@ -19,7 +24,12 @@ const cautions = [
 const pages = [
   ['gauge', 'Gauge', gaugePage],
   ['barrels', 'Barrels', barrelsPage],
+  ['blend', 'Blend', blendPage],
+  ['reduce', 'Reduce', reducePage],
+  ['filter', 'Filter', filterPage],
+  ['sweeten', 'Sweeten', sweetenPage],
   ['trials', 'Trials', trialsPage],
+  ['occupancy', 'Occupancy', occupancyPage],
 ];
 
 /** @type {import('../main.js').Room} */

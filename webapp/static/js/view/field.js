@@ -12,7 +12,7 @@ import '../element/quantity.js';
  * As the engine describes it.
  *
  * @typedef {{key: string, label: string, help?: string, type: string, need?: boolean, units?: {symbol: string, name: string}[],
- *   words?: string[], choices?: {value: string, label: string}[], max_len?: number, fields?: Described[]}} Described
+ *   words?: string[], choices?: {value: string, label: string}[], max_len?: number, fields?: Described[], front?: boolean}} Described
  *
  * @typedef {{key: string, node: HTMLElement, get: () => any, set: (value: any) => void, fault: (sentence: string) => void, focus: () => void}} Field
  */
@@ -148,7 +148,7 @@ function group(described, taste) {
   const list = h('div', { class: 'parts' });
   const below = h('p', { class: 'field-words' }, described.help);
   const add = (values = {}) => {
-    const fields = (described.fields ?? []).map((field) => ({ need: field.need, ...makeField(field, taste) }));
+    const fields = (described.fields ?? []).map((field) => ({ ...makeField(field, taste), need: field.need || field.front }));
     fields.forEach((field) => field.set(values[field.key]));
     const part = {
       fields,

@@ -37,6 +37,7 @@ import { NoRoom } from '../log.js';
  * @property {boolean} [bare] the title stands elsewhere
  * @property {Described} [when] the field of the time, where it means another
  * @property {(address: string) => void} [onsaved]
+ * @property {(answer: Record<string, any>) => void} [onanswer] hears what the engine makes of what is typed
  */
 
 const instruments = ['hydrometer', 'thermometer', 'indicated_correction', 'temp_correction'];
@@ -226,6 +227,7 @@ export class EntryForm {
     this.show(answer.result ?? null);
     this.mind(answer.doubts ?? []);
     this.point(answer.wrong ?? [], (field) => this.left.has(field.key));
+    this.shape.onanswer?.(answer);
   }
 
   /** @param {import('./working.js').Result|null} result */
