@@ -26,6 +26,7 @@ func TestBrowser(t *testing.T) {
 		{"Thread", thread},
 		{"KilledAfterSaved", killedAfterSaved},
 		{"Hall", hall},
+		{"Plans", plans},
 		{"Trials", trials},
 		{"Rooms", rooms},
 		{"BadInput", badInput},
