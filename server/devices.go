@@ -62,7 +62,8 @@ func (s *Server) devices(c echo.Context) error {
 		Devices []deviceView        `json:"devices"`
 		Asides  []asideView         `json:"asides"`
 		Roles   []map[string]string `json:"roles"`
-	}{Devices: []deviceView{}, Asides: []asideView{}}
+		Sheet   *sheetView          `json:"sheet"`
+	}{Devices: []deviceView{}, Asides: []asideView{}, Sheet: s.sheet}
 	for _, d := range all {
 		out.Devices = append(out.Devices, s.viewOf(d, deviceOf(c).Name))
 	}

@@ -171,7 +171,7 @@ func TestRoleByRoute(t *testing.T) {
 		body any
 	}{
 		"GET /": {anyone, nil}, "HEAD /": {anyone, nil}, "GET /sw.js": {anyone, nil}, "HEAD /sw.js": {anyone, nil},
-		"GET /app/b1/engine.wasm": {anyone, nil}, "HEAD /app/b1/engine.wasm": {anyone, nil}, "GET /healthz": {anyone, nil}, "GET /trusted": {anyone, nil},
+		"GET /app/b1/engine.wasm": {anyone, nil}, "GET /app/b1/large.wasm": {anyone, nil}, "HEAD /app/b1/large.wasm": {anyone, nil}, "HEAD /app/b1/engine.wasm": {anyone, nil}, "GET /healthz": {anyone, nil}, "GET /trusted": {anyone, nil},
 		"GET /join": {anyone, nil}, "GET /join/sheet.css": {anyone, nil}, "GET /join/sheet.js": {anyone, nil},
 		"POST /sync/v1/join": {withACode, map[string]any{"proto": 1}}, "POST /controller/v1/join": {withACode, none},
 		"POST /sync/v1/push": {latePhones, nil}, "GET /sync/v1/pull": {phones, nil}, "GET /sync/v1/live": {phones, nil},
@@ -213,6 +213,16 @@ func TestRoleByRoute(t *testing.T) {
 		}
 	}
 	h.clock.Add(time.Hour)
+	var seen struct {
+		Sheet *struct {
+			Join string
+			QR   []string
+		}
+	}
+	who["a phone of the owner"].ask("/devices/v1", nil, &seen)
+	require.NotNil(t, seen.Sheet, "the office shows the sheet's square")
+	assert.Equal(t, "https://book.test/join", seen.Sheet.Join)
+	assert.Greater(t, len(seen.Sheet.QR), 20)
 	for name, p := range who {
 		for _, route := range server.Routes(h.srv) {
 			if access := table[route].access; route != "POST /phone/v1/leave" && access != withACode { // who has a session joins again by it; codes have tests of their own

@@ -140,6 +140,15 @@ func (sh Sheet) Handler() (http.Handler, error) {
 	return mux, nil
 }
 
+// A sheetView is the sheet as the owner's phone shows it, to be scanned off its
+// screen.
+type sheetView struct {
+	Join  string   `json:"join"`
+	App   string   `json:"app"`
+	Print string   `json:"print"` // of the root; "" where phones trust the office as they are
+	QR    []string `json:"qr"`
+}
+
 // ShowSheet gives the sheet beside the book, for the office. It is to be
 // called before serving.
 func (s *Server) ShowSheet(sh Sheet) error {
@@ -147,6 +156,11 @@ func (s *Server) ShowSheet(sh Sheet) error {
 	if err != nil {
 		return err
 	}
+	rows, err := engine.Squares(sh.Join)
+	if err != nil {
+		return err
+	}
+	s.sheet = &sheetView{sh.Join, sh.App, sh.Print, rows}
 	for path, f := range files {
 		s.echo.GET(path, echo.WrapHandler(sh.give(f)))
 	}

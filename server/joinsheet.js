@@ -13,3 +13,4 @@ async function look() {
   }
 }
 look();
+document.getElementById('print').addEventListener('click', () => print());

@@ -65,6 +65,7 @@ type Server struct {
 	packers   sync.Pool // of *gzip.Writer, each larger than what it packs
 
 	controllers controllers
+	sheet       *sheetView // nil where the book is answered on this machine alone
 }
 
 // Limits of time on a connection.

@@ -16,6 +16,7 @@ export async function devicesPage(app) {
   const list = h('div', {});
   const waiting = h('div', {});
   const adding = h('div', {});
+  const sheetPlace = h('div', {});
   const wrong = h('p', { class: 'fault', role: 'alert' });
   let known = null;
   let issued = null;
@@ -34,6 +35,7 @@ export async function devicesPage(app) {
       h('thead', {}, h('tr', {}, ['Phone', 'Role and time', 'End it'].map((name) => h('th', { scope: 'col' }, name)))),
       h('tbody', {}, got.devices.map((device) => deviceRow(device)))));
     await showAsides(got.asides);
+    showSheet(got.sheet);
     if (issued) greet(got.devices);
     known ??= new Set(got.devices.map(({ name }) => name));
   };
@@ -57,6 +59,17 @@ export async function devicesPage(app) {
       h('p', {}, 'Written by a phone whose role or time did not cover it. None of it counts in the book until you let it in; what you leave out stays aside as it came, with your reason in the book.'),
       h('ul', { class: 'things' }, open)],
     out.length === 0 ? null : h('details', {}, h('summary', {}, `Left out: ${out.length}`), h('ul', { class: 'things' }, out)));
+  };
+
+  // A phone that was never here begins with the join sheet.
+  const showSheet = (sheet) => {
+    if (sheetPlace.hasChildNodes()) return;
+    show(sheetPlace, h('h2', { id: 'join-sheet' }, 'A phone that was never here'), sheet ? [
+      h('p', {}, 'It begins with the join sheet: in the house’s Wi-Fi it scans this square, or opens ', h('b', {}, sheet.join), '. The steps are there with pictures, for iPhone, Android and computers.'),
+      square(sheet.qr, sheet.join),
+      sheet.print ? h('p', {}, 'What it is asked to trust has this SHA-256, on the sheet as on the phone: ', h('code', {}, sheet.print)) : null,
+      h('p', {}, h('a', { class: 'button', href: '/join', target: '_blank', rel: 'noopener' }, 'Open the join sheet, to print it')),
+    ] : h('p', {}, 'This office answers this computer only. Other phones can join once it is served to the house’s network: gaugebook serve, without --demo and without --listen.'));
   };
 
   const deviceRow = (device) => h('tr', {},
@@ -111,7 +124,7 @@ export async function devicesPage(app) {
           h('p', { class: 'code' }, h('b', {}, issued.code)), square(issued.qr, issued.link), h('p', {}, 'An iPhone types it inside the icon on its home screen.'));
         again();
       },
-    }, h('h2', { id: 'add-phone' }, 'Add a phone'), h('p', {}, 'A phone that was never here begins with the ', h('a', { href: '/join', target: '_blank', rel: 'noopener' }, 'join sheet'), '.'),
+    }, h('h2', { id: 'add-phone' }, 'Add a phone'),
     role.node, h('div', { class: 'field' }, h('label', { for: 'phone-run' }, 'Bottling run it counts'), choose), label.node,
     h('div', { class: 'field' }, h('label', { for: 'phone-ends' }, 'Its time ends'), ends), bad, h('div', { class: 'act' }, h('button', { type: 'submit', class: 'main' }, 'Make a code')));
   };
@@ -127,7 +140,7 @@ export async function devicesPage(app) {
   }
   show(adding, form());
   await refresh();
-  return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, waiting, list)], refresh };
+  return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding, sheetPlace), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, waiting, list)], refresh };
 }
 
 /** Asks the office; its refusal is the error's sentence. */
