@@ -68,7 +68,7 @@ export async function devicesPage(app) {
       h('p', {}, 'It begins with the join sheet: in the house’s Wi-Fi it scans this square, or opens ', h('b', {}, sheet.join), '. The steps are there with pictures, for iPhone, Android and computers.'),
       square(sheet.qr, sheet.join),
       sheet.print ? h('p', {}, 'What it is asked to trust has this SHA-256, on the sheet as on the phone: ', h('code', {}, sheet.print)) : null,
-      h('p', {}, h('a', { class: 'button', href: '/join', target: '_blank', rel: 'noopener' }, 'Open the join sheet, to print it')),
+      h('p', {}, h('a', { class: 'button', href: '/join', target: '_blank', rel: 'noopener' }, 'Print the join sheet')),
     ] : h('p', {}, 'This office answers this computer only. Other phones can join once it is served to the house’s network: gaugebook serve, without --demo and without --listen.'));
   };
 
