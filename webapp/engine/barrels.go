@@ -507,5 +507,8 @@ func (e *Engine) scanned(a book.Address) scannedView {
 	if v := e.book.State().Vessel(a); v != nil && isBarrel(v) {
 		return scannedView{"store", "barrels"}
 	}
+	if _, tank := isTank(e, a); tank && len(e.book.State().Fermenting(a)) == 0 {
+		return scannedView{"store", "tanks"}
+	}
 	return scannedView{Room: "ferment"}
 }

@@ -569,7 +569,7 @@ func (e *Engine) moved(b *book.SpiritMoved) *result {
 
 // regauged shows a gauge; of a barrel, what changed since the last one.
 func (e *Engine) regauged(b *book.SpiritGauged) *result {
-	r := e.gauged(&b.Gauge, b.Vessel)
+	r := e.dipped(b)
 	v := e.book.State().Vessel(b.Vessel)
 	if r == nil || v == nil || !isBarrel(v) || !v.Aged.Full() {
 		return r

@@ -27,6 +27,8 @@ var picks = map[string]map[string]pick{
 	"receiver gauged":    {"vessel": receives},
 	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
 	"price noted":        {"lot": wasBought},
+	"tank calibrated":    {"vessel": isTank},
+	"rest begun":         {"vessel": holdsSpirit},
 	"trial made":         {"parts.vessel": holdsSpirit, "parts.lot": forTheGlass},
 	"trial scored":       {"trial": waits},
 	"trial opened":       {"trial": waits},

@@ -118,7 +118,7 @@ export class App {
     const { room, page } = await this.engine.call('view', { what: 'scanned', vessel });
     if (page) {
       history.replaceState(null, '', location.pathname); // the label was read; from here the page leads
-      await this.log.put(room, { page, barrel: vessel });
+      await this.log.put(room, { page, barrel: vessel, tank: vessel });
     }
     return room;
   }

@@ -11,6 +11,7 @@ import { gaugePage } from '../store/gauge.js';
 import { occupancyPage } from '../store/occupancy.js';
 import { reducePage } from '../store/reduce.js';
 import { sweetenPage } from '../store/sweeten.js';
+import { tanksPage } from '../store/tanks.js';
 import { trialsPage } from '../store/trials.js';
 
 const cautions = [
@@ -23,6 +24,7 @@ const cautions = [
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
   ['gauge', 'Gauge', gaugePage],
+  ['tanks', 'Tanks', tanksPage],
   ['barrels', 'Barrels', barrelsPage],
   ['blend', 'Blend', blendPage],
   ['reduce', 'Reduce', reducePage],

@@ -42,7 +42,7 @@ import { NoRoom } from '../log.js';
 
 const instruments = ['hydrometer', 'thermometer', 'indicated_correction', 'temp_correction'];
 const gaugeWays = [
-  { label: 'Amount by', ways: [{ label: 'volume', keys: ['volume', 'volume_temp'] }, { label: 'weight', keys: ['gross', 'tare', 'net'] }] },
+  { label: 'Amount by', ways: [{ label: 'volume', keys: ['volume', 'volume_temp'] }, { label: 'weight', keys: ['gross', 'tare', 'net'] }, { label: 'dip', keys: ['dip', 'volume_temp'] }] },
   { label: 'Strength by', ways: [{ label: 'hydrometer', keys: ['indicated', 'temp'] }, { label: 'known strength', keys: ['strength'] }, { label: 'the book', keys: [] }] },
 ];
 
@@ -67,7 +67,7 @@ export class EntryForm {
     const gauge = this.byKey.has('gross') && this.byKey.has('strength'); // its ways of measuring are offered one at a time
     this.ways = (shape.ways ?? (gauge ? gaugeWays : [])).map((choice) => this.choice(choice));
     const first = shape.first ?? [];
-    const folded = [...(gauge ? instruments : []), ...(shape.folded ?? [])];
+    const folded = [...(gauge ? [...instruments, 'read_by'] : []), ...(shape.folded ?? [])];
     const placed = new Set([...first, ...folded, ...this.ways.flatMap(({ keys }) => keys)]);
     const rest = shown.map(({ key }) => key).filter((key) => !placed.has(key));
 
@@ -106,15 +106,16 @@ export class EntryForm {
     return keys.map((key) => this.byKey.get(key)?.node).filter(Boolean);
   }
 
-  /** One of several ways to measure the same; the others are put away and say nothing. */
-  choice({ label, ways }) {
+  /** One of several ways to measure the same; the others are put away and say nothing. What two ways share stands in the chosen one. */
+  choice({ label, ways: all }) {
+    const ways = all.filter(({ keys }) => keys.length === 0 || this.byKey.has(keys[0]));
     const name = freshId('way');
     const bodies = ways.map(({ keys }) => h('div', { class: 'fields' }, this.nodes(keys)));
     const radios = ways.map((way, at) => h('input', { type: 'radio', name, value: String(at), id: `${name}-${at}`, onchange: () => set(at) }));
     const choice = {
       keys: ways.flatMap(({ keys }) => keys),
       at: 0,
-      hidden: () => ways.flatMap(({ keys }, at) => (at === choice.at ? [] : keys)),
+      hidden: () => ways.flatMap(({ keys }) => keys).filter((key) => !ways[choice.at].keys.includes(key)),
       set: (at) => set(at),
       node: h('fieldset', { class: 'ways' }, h('legend', {}, label),
         h('div', { class: 'segments' }, radios.map((radio, at) => [radio, h('label', { for: radio.id }, ways[at].label)])), bodies),
@@ -122,6 +123,7 @@ export class EntryForm {
     const set = (at) => {
       choice.at = at;
       radios[at].checked = true;
+      bodies[at].append(...this.nodes(ways[at].keys));
       bodies.forEach((body, one) => { body.hidden = one !== at; });
     };
     set(0);
