@@ -118,12 +118,14 @@ func TestRoleByKindOnPushAndPull(t *testing.T) {
 		assert.Equal(t, head, mark, "%s: the cursor is at the log's end", g.Role)
 		assert.Empty(t, p.pull(mark, 7).Lines)
 
+		own := fmt.Sprintf(`{"entry":"%s-1","why":"tapped twice","bottling":%q}`, p.chain.Device, run)
+		others := fmt.Sprintf(`{"entry":"kestrel41-1","why":"tapped twice","bottling":%q}`, run)
 		for _, k := range book.Kinds() {
-			for _, body := range bodies {
+			for _, body := range append([]string{own, others}, bodies...) {
 				h.clock.Add(time.Second)
 				state := p.push([][]byte{p.say(k.Name, body)}).Entries[0].State
 				want := exchange.Quarantined
-				if g.MayWrite(k.Name, []byte(body)) {
+				if g.MayWrite(p.chain.Device, k.Name, []byte(body)) {
 					want = exchange.New
 				}
 				assert.Equal(t, want, state, "%s pushes %s %s", g.Role, k.Name, body)

@@ -33,7 +33,7 @@ type granted struct {
 
 func (g granted) MayWrite(r record.Record) bool {
 	own := r.Device == g.device.Name || r.Device == g.device.Was
-	return (own || g.grant.Role == role.Owner) && g.grant.MayWrite(r.Kind, r.Body)
+	return (own || g.grant.Role == role.Owner) && g.grant.MayWrite(r.Device, r.Kind, r.Body)
 }
 
 func (g granted) MaySee(r record.Record) bool {

@@ -34,6 +34,9 @@ type BottlingOpened struct {
 	PerCase int64            `key:"per_case" label:"Bottles in a case" help:"As registered with the product, unless given here."`
 	LotCode string           `key:"lot_code" label:"Lot code on the bottle"`
 	Note    string           `key:"note" label:"Note"`
+	// Cases are numbered in a series of their own, run after run (27 CFR 19.490(b)).
+	FirstCase int64 `key:"first_case" label:"Serial number of the first case"`
+	Checked   bool  `key:"room_checked" label:"The room and the line are checked"`
 }
 
 // A Bottling is one bottling run and, once closed, the lot of its bottles.
@@ -45,9 +48,11 @@ type Bottling struct {
 	ClosedBy Address
 	Name     string
 	Class    SpiritClass
-	Tanked   Gauged           // the tank at the start
-	Counts   []BottlesCounted // with Entry addresses in CountedBy
+	Tanked   Gauged // the tank at the start
+	Counts   []BottlesCounted
 	Spoils   []BottlesSpoiled
+	Tally    []Tallied // counts and spoils, each with its entry, in book order
+	twins    []twin
 	Fills    []FillFound
 	Goods    []GoodsMove // at the line, in book order
 	Finished Alcohol     // of the good bottles, once closed
@@ -203,14 +208,14 @@ func (b *BottlingOpened) apply(t *turn) {
 	}
 	run := &Bottling{Address: t.entry.address, Opened: t.now()}
 	run.BottlingOpened, run.Name, run.Class = b.labelled(t.state)
-	g, ok := t.measured(&b.Gauge, t.state.strong(&v.Content), v)
-	if !ok {
-		return
+	// A run is counted even where its tank's gauge cannot be worked out: a
+	// counter's phone does not know what the tank held before.
+	if g, ok := t.measured(&b.Gauge, t.state.strong(&v.Content), v); ok {
+		run.Tanked = g
+		t.compare(v, g, "")
+		t.toProcessing(v)
+		t.offLabel(run)
 	}
-	run.Tanked = g
-	t.compare(v, g, "")
-	t.toProcessing(v)
-	t.offLabel(run)
 	t.state.bottlings.put(run.Address, run)
 }
 
@@ -252,6 +257,19 @@ type BottlesCounted struct {
 	Loose    int64   `key:"loose" label:"Loose bottles"`
 	PerCase  int64   `key:"per_case" label:"Bottles in a case" help:"If these cases are not the run's."`
 	Note     string  `key:"note" label:"Note"`
+	Pallet   string  `key:"pallet" label:"Pallet" maxlen:"40" help:"The mark on it. One that is counted again is asked about."`
+}
+
+// A Tallied is a count or a spoil of a run.
+type Tallied struct {
+	Entry   Address
+	Device  string
+	On      Moment
+	Station Station
+	Cases   int64
+	Bottles int64  // those in cases too
+	Spoiled string // why, "" for good ones
+	Pallet  string
 }
 
 func (b *BottlesCounted) at() Station {
@@ -289,6 +307,7 @@ func (s *State) bottling(f *faults, a Address) *Bottling {
 func (b *BottlesCounted) apply(t *turn) {
 	if r := t.bottling(b.Bottling); r != nil {
 		r.Counts = append(r.Counts, *b)
+		t.tally(r, Tallied{Station: b.at(), Cases: b.Cases, Bottles: b.Cases*r.caseOf(*b) + b.Loose, Pallet: b.Pallet})
 	}
 }
 
@@ -319,6 +338,7 @@ func (b *BottlesSpoiled) timely(s *State, f *faults) { s.bottling(f, b.Bottling)
 func (b *BottlesSpoiled) apply(t *turn) {
 	if r := t.bottling(b.Bottling); r != nil {
 		r.Spoils = append(r.Spoils, *b)
+		t.tally(r, Tallied{Station: b.Station, Bottles: b.Bottles, Spoiled: b.Reason})
 	}
 }
 

@@ -17,6 +17,8 @@ type EntryAmended struct {
 type EntryVoided struct {
 	Entry Ref    `key:"entry,need" label:"Entry to void" ref:"entry"`
 	Why   string `key:"why,need" label:"Why" help:"Why it did not happen. It stays readable for ever."`
+	// A phone that sees one bottling only is given what names it.
+	Bottling Ref `key:"bottling" label:"Of the bottling" ref:"bottling" help:"Where it takes out a count or a spoil of one."`
 }
 
 // Corrections act through the Book, at the place of the entry they name; in

@@ -1,11 +1,13 @@
 package book
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/spirit"
@@ -248,4 +250,114 @@ func TestTwoDevicesTellOneThing(t *testing.T) {
 	tell(301, "delivery received", `{"material":"fruit","variety":"Quince","net":"410kg"}`) // another one
 	tell(4000, "delivery received", `{"material":"fruit","variety":"Quince","net":"400kg"}`)
 	assert.Len(t, x.asked(Twice), 1, "three days later it is another delivery")
+}
+
+// What a station's phones tell: a pallet with its mark is counted once whoever
+// counts it, several cases by two phones are asked about, and of single taps
+// that meet by chance only the first, the second, the fourth of a pair.
+func TestTheSamePalletIsAskedAbout(t *testing.T) {
+	x, bottling, _ := openRun(t)
+	other := &writer{t: t, device: "otter22"}
+	at := func(phone *writer, minute int, body string) {
+		phone.minute = minute
+		e := phone.write("bottles counted", fmt.Sprintf(body, bottling))
+		x.book.Add(e)
+	}
+	at(x.writer, 100, `{"bottling":%q,"cases":4,"pallet":"3"}`)
+	at(x.writer, 300, `{"bottling":%q,"cases":5,"pallet":"3"}`)
+	require.Equal(t, []string{"Pallet 3 was counted at the station ‘case’ before: 48 bottles then, 60 now."}, x.asked(Twice), "even by the same phone, hours later")
+	at(x.writer, 310, `{"bottling":%q,"cases":4,"pallet":"4"}`)
+	at(other, 311, `{"bottling":%q,"cases":4,"pallet":"5"}`)
+	require.Len(t, x.asked(Twice), 1, "two marks are two pallets")
+
+	at(x.writer, 400, `{"bottling":%q,"cases":6}`)
+	at(other, 429, `{"bottling":%q,"cases":6}`)
+	require.Len(t, x.asked(Twice), 2)
+	assert.Equal(t, "Two phones counted 6 cases at the station ‘case’ within 30 minutes: it may be one pallet.", x.asked(Twice)[1])
+	at(x.writer, 500, `{"bottling":%q,"cases":6}`)
+	at(other, 531, `{"bottling":%q,"cases":6}`)
+	at(other, 532, `{"bottling":%q,"cases":6,"station":"label"}`)
+	at(other, 533, `{"bottling":%q,"cases":6}`)
+	require.Len(t, x.asked(Twice), 2, "later, elsewhere, or the same phone again")
+
+	for i := range 9 { // two packers, side by side, tap within the same two minutes
+		at(x.writer, 600+10*i, `{"bottling":%q,"cases":1}`)
+		at(other, 601+10*i, `{"bottling":%q,"cases":1}`)
+	}
+	require.Len(t, x.asked(Twice), 6, "the first, the second, the fourth and the eighth time")
+	assert.Contains(t, x.asked(Twice)[5], "8 times by now")
+	assert.EqualValues(t, 12*(4+5+4+4+6+6+6+6+6+18), x.state().Bottling(bottling).At("case"), "a question changes no count")
+
+	settle := x.state().Questions()[0].Proposal
+	require.NotNil(t, settle)
+	x.tell(settle.Kind, "%s", settle.Body)
+	assert.NotContains(t, strings.Join(x.asked(Twice), ""), "Pallet 3", "the entry that settles it takes the second count out")
+	requireSound(t, x.state())
+}
+
+// What two phones wrote offline meets in any order to the same questions and
+// the same numbers, and undoing is undone everywhere.
+func TestCountsMeetInAnyOrder(t *testing.T) {
+	rapid.Check(t, func(draw *rapid.T) {
+		x, bottling, _ := openRun(t)
+		opening := x.book.Len()
+		var all []*Entry
+		for e := range x.book.All {
+			all = append(all, e)
+		}
+		phones := []*writer{{t: t, device: "otter22"}, {t: t, device: "plover55"}, {t: t, device: "wren18"}}
+		good := map[Station]int64{}
+		var spoiled int64
+		for range rapid.IntRange(1, 25).Draw(draw, "taps") {
+			p := phones[rapid.IntRange(0, 2).Draw(draw, "phone")]
+			p.minute = max(p.minute, 60) + rapid.IntRange(0, 5).Draw(draw, "later")
+			station := rapid.SampledFrom(Stations()).Draw(draw, "station")
+			bottles := int64(1)
+			var e *Entry
+			if spoils := rapid.IntRange(0, 4).Draw(draw, "what") == 0; spoils {
+				e = p.write("bottles spoiled", fmt.Sprintf(`{"bottling":%q,"station":%q,"reason":"broken","bottles":1}`, bottling, station))
+				spoiled++
+			} else {
+				cases := rapid.Int64Range(1, 3).Draw(draw, "cases")
+				bottles = 12 * cases
+				e = p.write("bottles counted", fmt.Sprintf(`{"bottling":%q,"station":%q,"cases":%d}`, bottling, station, cases))
+				good[station] += bottles
+			}
+			all = append(all, e)
+			if rapid.IntRange(0, 3).Draw(draw, "undo") == 0 {
+				all = append(all, p.write("entry voided", fmt.Sprintf(`{"entry":%q,"why":"tapped too often","bottling":%q}`, e.Address(), bottling)))
+				if e.Kind == "bottles spoiled" {
+					spoiled--
+				} else {
+					good[station] -= bottles
+				}
+			}
+		}
+		here, there := New(), New()
+		here.Add(all...)
+		order := rapid.Permutation(all[opening:]).Draw(draw, "order")
+		there.Add(all[:opening]...)
+		for _, e := range order {
+			there.Add(e)
+		}
+		for _, b := range []*Book{here, there} {
+			r := b.State().Bottling(bottling)
+			for _, s := range Stations() {
+				require.Equal(draw, good[s], r.At(s), "%s", s)
+			}
+			n, _ := r.Spoiled()
+			require.Equal(draw, spoiled, n)
+		}
+		require.Equal(draw, here.State().Questions(), there.State().Questions())
+	})
+}
+
+// openRun opens a run of 12 × 750 mL of 80 proof.
+func openRun(t *testing.T) (x *tale, bottling, tank Address) {
+	x = newTale(t, "us")
+	tank = x.vessel("T1", "bottling tank", "600gal", "")
+	product := x.tell("product registered", `{"name":"Damson brandy","class":"brandy","strength":"80proof","bottle":"750mL","per_case":"12"}`)
+	x.tell("spirit received", `{"vessel":%q,"volume":"400gal","volume_temp":"60F","strength":"80proof","reason":"in bond","class":"brandy","account":"processing"}`, tank)
+	bottling = x.tell("bottling opened", `{"product":%q,"tank":%q,"volume":"400gal","volume_temp":"60F","strength":"80proof"}`, product, tank)
+	return x, bottling, tank
 }

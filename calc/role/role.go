@@ -46,6 +46,9 @@ var (
 	counts = []string{"bottles counted", "bottles spoiled"}
 )
 
+// voided is how a counter takes back a count of its own.
+const voided = "entry voided"
+
 // table is read and never changed.
 var table = map[Role]duties{
 	Owner: {says: "everything", all: true, writes: book.Rooms()},
@@ -109,17 +112,24 @@ func (g Grant) WritesKind(kind string) bool {
 		return true
 	}
 	if g.Role == Counter {
-		return slices.Contains(counts, kind)
+		return slices.Contains(counts, kind) || kind == voided
 	}
 	d := table[g.Role]
 	k, ok := book.KindNamed(kind)
 	return ok && (slices.Contains(d.writes, k.Room) || slices.Contains(d.also, kind))
 }
 
-// MayWrite says whether the role writes this entry; whose phone sealed it is
-// the caller's to ask.
-func (g Grant) MayWrite(kind string, body []byte) bool {
-	return g.WritesKind(kind) && (g.Role != Counter || runOf(body) == g.Run)
+// MayWrite says whether the role writes this entry, sealed by that device; for
+// whom it may bring what others sealed is the caller's to ask. A counter takes
+// back what its own device wrote.
+func (g Grant) MayWrite(device, kind string, body []byte) bool {
+	if !g.WritesKind(kind) {
+		return false
+	}
+	if g.Role != Counter {
+		return true
+	}
+	return runOf(body) == g.Run && (kind != voided || device != "" && strings.HasPrefix(string(targetOf(body)), device+"-"))
 }
 
 // MaySee says whether the entry may be on a phone of this role.
@@ -138,7 +148,7 @@ func (g Grant) MaySee(address book.Address, kind string, body []byte) bool {
 		var c correction
 		return json.Unmarshal(body, &c) == nil && runOf(c.Body) == g.Run && onlyACount(c.Body)
 	}
-	return slices.Contains(counts, kind) && runOf(body) == g.Run
+	return g.WritesKind(kind) && runOf(body) == g.Run
 }
 
 // corrects says whether an amendment says anew what is hidden from the role:
@@ -189,7 +199,17 @@ func fits(k *book.Kind, body []byte) bool {
 }
 
 type correction struct {
-	Body json.RawMessage `json:"body"`
+	Entry book.Address    `json:"entry"`
+	Body  json.RawMessage `json:"body"`
+}
+
+// targetOf is the entry that a correction is of, or nothing.
+func targetOf(body []byte) book.Address {
+	var c correction
+	if json.Unmarshal(body, &c) != nil {
+		return ""
+	}
+	return c.Entry
 }
 
 // runOf is the bottling that a body is of, or nothing.

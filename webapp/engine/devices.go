@@ -54,8 +54,8 @@ func (e *Engine) roleIs(in standing) (any, error) {
 
 // withinRole is the fault of an entry that the phone's role does not cover. It
 // is told before it is sealed; what was sealed is never refused.
-func (e *Engine) withinRole(kind *book.Kind, body []byte) error {
-	if e.grant.Role == "" || e.grant.MayWrite(kind.Name, body) {
+func (e *Engine) withinRole(device string, kind *book.Kind, body []byte) error {
+	if e.grant.Role == "" || e.grant.MayWrite(device, kind.Name, body) {
 		return nil
 	}
 	return fault.Fault{Code: fault.Conflict, Field: "kind", Value: kind.Name, Limit: "is not what a phone of the role " + string(e.grant.Role) + " writes",

@@ -35,7 +35,7 @@ func TestThePhoneHoldsItselfToItsRole(t *testing.T) {
 	e.Call("open", lines)
 	var v roleView
 	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":"counter heron41-2"}`)), &v))
-	assert.Equal(t, []string{"bottles counted", "bottles spoiled"}, v.Kinds)
+	assert.Equal(t, []string{"bottles counted", "bottles spoiled", "entry voided"}, v.Kinds)
 	assert.Equal(t, []string{"bottling"}, v.Rooms)
 
 	seal := `{"kind":"bottles counted","body":{"bottling":"RUN","loose":"3"},"written":"2026-11-25T09:00:00Z","happened":"2026-11-25T09:00:00Z","by":"JS","chain":{"device":"otter22","seq":0,"prev":"","clock":"000000000000-0000"}}`

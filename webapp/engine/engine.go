@@ -227,7 +227,7 @@ func (e *Engine) seal(in sealing) (any, error) {
 		return nil, faults
 	}
 	kind := book.KindOf(body)
-	if err := e.withinRole(kind, book.Encode(body)); err != nil {
+	if err := e.withinRole(in.Chain.Device, kind, book.Encode(body)); err != nil {
 		return nil, err
 	}
 	id, err := e.newID()

@@ -60,8 +60,8 @@ func (e *Engine) form(in formOf) (any, error) {
 		return nil, err
 	}
 	fields := e.narrow(kind.Name, e.describe(kind.Fields))
-	if kind.Name == monthClosed { // its figures are worked out, never typed
-		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == "figures" })
+	if worked := map[string]string{monthClosed: "figures", "entry voided": "bottling"}[kind.Name]; worked != "" { // never typed
+		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == worked })
 	}
 	return form{kind.Name, kind.Help, fields}, nil
 }
@@ -153,6 +153,9 @@ func (e *Engine) compose(in typed) (book.Body, fault.List) {
 		}
 	}
 	body, faults := book.Compose(in.Kind, convention, in.Body)
+	if v, ok := body.(*book.EntryVoided); ok {
+		v.Bottling = e.countedAt(v.Entry)
+	}
 	if len(faults) == 0 {
 		faults = e.book.State().Timely(body)
 	}
@@ -188,4 +191,17 @@ func (e *Engine) composeInner(in *typed) (book.Body, fault.List) {
 	}
 	in.Body = raw
 	return body, nil
+}
+
+// countedAt is the bottling that an entry counts for, "" for any other entry.
+func (e *Engine) countedAt(a book.Address) book.Address {
+	if entry := e.book.Entry(a); entry != nil {
+		switch b := entry.Body.(type) {
+		case *book.BottlesCounted:
+			return b.Bottling
+		case *book.BottlesSpoiled:
+			return b.Bottling
+		}
+	}
+	return ""
 }
