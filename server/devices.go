@@ -65,12 +65,16 @@ func (s *Server) devices(c echo.Context) error {
 		Sheet   *sheetView          `json:"sheet"`
 	}{Devices: []deviceView{}, Asides: []asideView{}, Sheet: s.sheet}
 	for _, d := range all {
-		out.Devices = append(out.Devices, s.viewOf(d, deviceOf(c).Name))
+		if overSees(deviceOf(c), d.Role) {
+			out.Devices = append(out.Devices, s.viewOf(d, deviceOf(c).Name))
+		}
 	}
 	slices.SortStableFunc(out.Devices, func(a, b deviceView) int { return cmp.Compare(b.Joined, a.Joined) })
-	waiting, err := s.waiting(ctx)
-	if err != nil {
-		return err
+	var waiting []waiting
+	if deviceOf(c).Role == Owner {
+		if waiting, err = s.waiting(ctx); err != nil {
+			return err
+		}
 	}
 	for _, w := range waiting {
 		out.Asides = append(out.Asides, asideView{w.ID.String(), w.Address(), w.Kind, w.V, w.By, string(w.Happened), string(w.Written), string(w.Body), w.why})
@@ -157,6 +161,8 @@ func (s *Server) invite(c echo.Context) error {
 	switch label := strings.TrimSpace(in.Label); {
 	case err != nil:
 		return refuse(http.StatusUnprocessableEntity, "not-one-of", "role", in.Role, err.Error(), "choose again")
+	case !overSees(deviceOf(c), g.Text()):
+		return refuse(http.StatusForbidden, "not-allowed", "role", in.Role, "a distiller’s phone adds phones that count a bottling, and no others", "ask the owner")
 	case label == "" || len(label) > 64:
 		return refuse(http.StatusUnprocessableEntity, "missing", "label", label, "a phone needs a name of 1 to 64 letters by which its people know it", "type whose phone it is")
 	case in.Ends != 0 && !time.UnixMilli(in.Ends).After(now):
@@ -201,7 +207,7 @@ func (s *Server) end(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(all, func(d Device) bool { return d.Name == in.Device }) {
+	if !slices.ContainsFunc(all, func(d Device) bool { return d.Name == in.Device && overSees(deviceOf(c), d.Role) }) {
 		return refuse(http.StatusNotFound, codeNotFound, "device", in.Device, "no phone has this name", "choose one of the list")
 	}
 	if in.Device == deviceOf(c).Name {

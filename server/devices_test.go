@@ -158,6 +158,7 @@ const (
 	phones      access = "phones in their time"
 	latePhones  access = "phones, also after their end"
 	owners      access = "owners"
+	runners     access = "owners and distillers"
 	controllers access = "controllers"
 )
 
@@ -178,8 +179,8 @@ func TestRoleByRoute(t *testing.T) {
 		"POST /sync/v1/join": {withACode, map[string]any{"proto": 1}}, "POST /controller/v1/join": {withACode, none},
 		"POST /sync/v1/push": {latePhones, nil}, "GET /sync/v1/pull": {phones, nil}, "GET /sync/v1/live": {phones, nil},
 		"GET /phone/v1/me": {latePhones, nil}, "POST /phone/v1/held": {latePhones, map[string]any{"ids": []string{}}}, "POST /phone/v1/leave": {latePhones, none},
-		"GET /devices/v1": {owners, nil}, "POST /devices/v1/invite": {owners, map[string]any{"role": "reader", "label": "Inspector"}},
-		"POST /devices/v1/end": {owners, map[string]any{"device": "nobody10"}}, "POST /devices/v1/accept": {owners, map[string]any{"ids": []string{}}},
+		"GET /devices/v1": {runners, nil}, "POST /devices/v1/invite": {owners, map[string]any{"role": "reader", "label": "Inspector"}},
+		"POST /devices/v1/end": {runners, map[string]any{"device": "nobody10"}}, "POST /devices/v1/accept": {owners, map[string]any{"ids": []string{}}},
 		"POST /controller/v1/readings": {controllers, map[string]any{"readings": []any{}}},
 	}
 	assert.Equal(t, slices.Sorted(maps.Keys(table)), server.Routes(h.srv), "the router's routes")
@@ -211,7 +212,10 @@ func TestRoleByRoute(t *testing.T) {
 		who[in], who[over] = h.of(g, time.Time{}), h.of(g, ends)
 		may[in], may[over] = []access{anyone, phones, latePhones}, []access{anyone, latePhones}
 		if g.Role == role.Owner {
-			may[in] = append(may[in], owners)
+			may[in] = append(may[in], owners, runners)
+		}
+		if g.Role == role.Distiller {
+			may[in] = append(may[in], runners)
 		}
 	}
 	h.clock.Add(time.Hour)
@@ -239,6 +243,31 @@ func TestRoleByRoute(t *testing.T) {
 			assert.Equal(t, of.access == anyone, let(p, route), "%s that has left: %s", name, route)
 		}
 	}
+}
+
+// A distiller stands at the line: its phone adds, sees and ends counters, and
+// no other phone.
+func TestADistillerAddsCounters(t *testing.T) {
+	h := newHouse(t)
+	owner, distiller := h.phone(), h.of(role.Grant{Role: role.Distiller}, time.Time{})
+	ends := h.clock.Now().Add(8 * time.Hour).UnixMilli()
+	for _, in := range []map[string]any{{"role": "owner", "label": "x"}, {"role": "distiller", "label": "x"}, {"role": "reader", "label": "x"}} {
+		r := distiller.ask("/devices/v1/invite", in, nil)
+		assert.Equal(t, 403, r.status, "%v", in)
+		assert.Contains(t, r.body, "adds phones that count a bottling")
+	}
+	var inv struct{ Code string }
+	distiller.ask("/devices/v1/invite", map[string]any{"role": "counter", "run": run, "label": "Station ‘label’", "ends_ms": ends}, &inv)
+	p := h.browser()
+	require.Equal(t, 200, p.join(exchange.JoinRequest{Proto: 1, Code: inv.Code, Why: exchange.WhyNew}).status)
+	var seen list
+	distiller.ask("/devices/v1", nil, &seen)
+	require.Len(t, seen.Devices, 1, "neither the owner nor itself")
+	assert.Equal(t, p.chain.Device, seen.Devices[0].Name)
+	assert.Empty(t, seen.Asides)
+	assert.Equal(t, 404, distiller.ask("/devices/v1/end", map[string]any{"device": owner.chain.Device}, nil).status, "as if it were not there")
+	assert.Equal(t, 200, distiller.ask("/devices/v1/end", map[string]any{"device": p.chain.Device}, nil).status)
+	assert.Equal(t, 401, p.do(p.request("GET", exchange.PathPull+"?since=0&proto=1", "", nil)).status)
 }
 
 func TestOwnerInvitesSeesAndEnds(t *testing.T) {

@@ -65,6 +65,26 @@ const lateFor = 30 * 24 * time.Hour
 // wrote, to be told so, and to leave. It is read and never changed.
 var late = map[string]bool{exchange.PathPush: true, pathMe: true, pathHeld: true, pathLeave: true}
 
+// runnersOnly lets the phones through that run a bottling: the owner's, and a
+// distiller's, which adds, sees and ends counters' phones and no others.
+func (s *Server) runnersOnly(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		if deviceOf(c).Role == string(role.Distiller) {
+			return next(c)
+		}
+		return s.ownersOnly(next)(c)
+	}
+}
+
+// overSees says whether the asking phone may add, see and end the phones of a role.
+func overSees(asking Device, grant string) bool {
+	if asking.Role == Owner {
+		return true
+	}
+	g, err := role.Parse(grant)
+	return err == nil && asking.Role == string(role.Distiller) && g.Role == role.Counter
+}
+
 // ownersOnly lets only the owner's phones through.
 func (s *Server) ownersOnly(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {

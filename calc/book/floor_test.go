@@ -361,3 +361,38 @@ func openRun(t *testing.T) (x *tale, bottling, tank Address) {
 	bottling = x.tell("bottling opened", `{"product":%q,"tank":%q,"volume":"400gal","volume_temp":"60F","strength":"80proof"}`, product, tank)
 	return x, bottling, tank
 }
+
+// 27 CFR 19.485(a) gives the example: the third lot filled on 2 January 2002 is
+// 02A02B. 19.490(b): cases run from 1 to 1,000,000 and begin again with 1.
+func TestALotAndACaseAreNumbered(t *testing.T) {
+	assert.Equal(t, "02A02B", DayLot("2002-01-02", 2))
+	assert.Equal(t, "02A02", DayLot("2002-01-02", 0))
+	assert.Equal(t, "26L31A", DayLot("2026-12-31", 1))
+	assert.Empty(t, DayLot("", 0))
+	x, bottling, tank := openRun(t)
+	assert.EqualValues(t, 1, x.state().NextCase())
+	x.tell("bottles counted", `{"bottling":%q,"cases":"7","loose":"5"}`, bottling)
+	assert.EqualValues(t, 8, x.state().NextCase(), "a rest of a case bears the number of the last full one")
+	again := x.tell("bottling opened", `{"tank":%q,"volume":"400gal","volume_temp":"60F","strength":"80proof","bottle":"750mL","per_case":"6","first_case":"999999"}`, tank)
+	x.tell("bottles counted", `{"bottling":%q,"cases":"1"}`, again)
+	assert.EqualValues(t, 1_000_000, x.state().NextCase())
+	x.tell("bottles counted", `{"bottling":%q,"cases":"1"}`, again)
+	assert.EqualValues(t, 1, x.state().NextCase())
+}
+
+func TestAProductSaysWhatItsBottleTakes(t *testing.T) {
+	x := newTale(t, "us")
+	glass := x.tell("goods registered", `{"name":"Tall 750","type":"bottle","counted_in":"pieces"}`)
+	band := x.tell("goods registered", `{"name":"Band","type":"neck label","counted_in":"pieces"}`)
+	carton := x.tell("goods registered", `{"name":"Carton","type":"carton","counted_in":"pieces"}`)
+	product := x.tell("product registered", `{"name":"Gin","class":"gin","goods":[{"good":%q},{"good":%q,"each":"2"},{"good":%q}]}`, glass, band, carton)
+	needs, learned := x.state().Needs(product)
+	assert.False(t, learned)
+	require.Equal(t, []GoodNeed{{glass, "Tall 750", 1, false}, {band, "Band", 2, false}, {carton, "Carton", 1, true}}, needs)
+	for i, want := range []int64{25, 50, 3} { // 25 bottles are two cases of 12 and a rest that takes a third carton
+		assert.Equal(t, want, needs[i].For(25, 12), needs[i].Name)
+	}
+	assert.Contains(t, x.refused("product registered", `{"name":"Gin","class":"gin","goods":[{"good":"heron41-999"}]}`), "good")
+	needs, _ = x.state().Needs("")
+	assert.Empty(t, needs)
+}

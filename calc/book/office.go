@@ -117,6 +117,7 @@ type ProductRegistered struct {
 	PerCase  int64            `key:"per_case" label:"Bottles in a case"`
 	Formula  string           `key:"formula" label:"Formula number"`
 	Approval string           `key:"approval" label:"Label approval"`
+	Goods    []ProductGood    `key:"goods" label:"Dry good" help:"What each bottle or case takes: glass, closure, labels, seal, carton. A run then says what it will be short of."`
 }
 
 func (b *ProductRegistered) apply(t *turn) { t.register(AProduct, b.Name, b) }

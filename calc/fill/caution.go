@@ -16,3 +16,15 @@ func Cautions() []Caution {
 		{"bottling floor", "visitors", "Helpers are of age, sober and shod; who is tired sits down. No tasting until the line is clear." + local, customary},
 	}
 }
+
+// RoomChecks lists what is looked at before the first bottle (common practice,
+// no source): one flag in the entry that opens a run says it was done.
+func RoomChecks() []string {
+	return []string{
+		"No flame, spark or hot lamp near the filler; the air moves; the extinguisher is in its place.",
+		"The line is clear of the last product’s bottles, labels and cartons.",
+		"The tank’s tag, strength, temperature and clarity are those of this product.",
+		"The lot code on the coder and the date are today’s.",
+		"The first bottle is kept: label straight, strength and wording right, closure tight.",
+	}
+}

@@ -119,7 +119,6 @@ func rooms(t *testing.T, s stage) {
 	assert.Contains(t, rows(tab, "What stands")[0], "hearts")
 
 	enter(tab, "Bottling floor")
-	tab.Tap("Open a bottling")
 	tab.Choose("Open a bottling > Product", "Quince brandy")
 	tab.Choose("Open a bottling > Tank", "Tank three")
 	tab.Type("Open a bottling > Volume as read", "4")
@@ -127,6 +126,7 @@ func rooms(t *testing.T, s stage) {
 	tab.Tap("Open a bottling > Strength by > known strength")
 	tab.Type("Open a bottling > True strength", "80")
 	tab.Save("Open a bottling > button: Open the bottling")
+	tab.Tap("Count")
 	tab.Type("Full cases", "3")
 	tab.Type("Loose bottles", "1")
 	tab.Save("Save the count")

@@ -40,6 +40,7 @@ func TestBrowser(t *testing.T) {
 		{"SameBytes", sameBytes},
 		{"Access", access},
 		{"Keyboard", keyboard},
+		{"Stations", stations},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}

@@ -147,6 +147,7 @@ func fillIn(tab *rig.Tab, room string) {
 		tab.Type("Hydrometer reads", "152.0")
 		tab.Type("at a temperature of", "64.0")
 	case "bottling":
+		tab.Tap("Count")
 		tab.Type("Full cases", "2")
 		tab.Type("Loose bottles", "5")
 	}

@@ -133,7 +133,7 @@ func (e *Engine) result(body book.Body) *result {
 	case *book.SpiritDestroyed:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.BottlingOpened:
-		return e.gauged(&b.Gauge, b.Tank)
+		return e.opening(b)
 	case *book.BottlingClosed:
 		if r := s.Bottling(b.Bottling); r != nil {
 			return e.gauged(&b.Gauge, r.Tank)

@@ -24,6 +24,7 @@ type viewOf struct {
 	officeOf
 	storeOf
 	closeOf
+	floorOf
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
@@ -51,7 +52,7 @@ func (e *Engine) view(in viewOf) (any, error) {
 	case "manual":
 		return e.manual(in.Room), nil
 	}
-	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages, closePages} {
+	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages, closePages, floorPages} {
 		if page, ok := pages[in.What]; ok {
 			return page(e, in)
 		}
@@ -131,16 +132,7 @@ type bottlingView struct {
 
 func (e *Engine) bottlingFloor(wanted book.Address) bottlingView {
 	out := bottlingView{Runs: []runChoice{}, Blocks: []block{}}
-	var run *book.Bottling
-	for a, b := range e.book.State().Bottlings {
-		if !b.Open() {
-			continue
-		}
-		out.Runs = append(out.Runs, runChoice{a, bottlingTitle(b)})
-		if run == nil || run.Address != wanted {
-			run = b
-		}
-	}
+	run := e.openRun(wanted, &out.Runs)
 	if run == nil {
 		out.Blocks = append(out.Blocks, block{Table: e.bottlingsTable()})
 		return out

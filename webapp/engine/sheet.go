@@ -235,7 +235,11 @@ func (e *Engine) caseLabels(wanted book.Address, serial, cases string) (any, err
 		expected, _ := e.book.State().Expected(r)
 		full = int64(expected) / r.PerCase
 	}
-	first, err := positive("serial", serial, before%lastSerial+1, lastSerial)
+	begins := before%lastSerial + 1
+	if r.FirstCase > 0 { // given when the run was opened
+		begins = r.FirstCase
+	}
+	first, err := positive("serial", serial, begins, lastSerial)
 	if err != nil {
 		return nil, err
 	}

@@ -133,5 +133,17 @@
     });
   }
 
-  globalThis.rig = { held, words, seen, names, find, touch, quiet, choose, below, until, control, region };
+  /** The records in the phone's own log, as they stand there. */
+  function lines() {
+    return new Promise((resolve, reject) => {
+      const open = indexedDB.open('gaugebook');
+      open.onerror = () => reject(open.error);
+      open.onsuccess = () => {
+        const all = open.result.transaction('entries').objectStore('entries').getAll();
+        all.onsuccess = () => { open.result.close(); resolve(all.result.map(({ line }) => line)); };
+      };
+    });
+  }
+
+  globalThis.rig = { held, lines, words, seen, names, find, touch, quiet, choose, below, until, control, region };
 })()

@@ -61,6 +61,7 @@ export class App {
     this.units = {};
     this.by = '';
     this.joining = null;
+    this.code = ''; // scanned with a station
     this.catching = Promise.resolve();
     this.behind = null; // a catching up that has not begun
     this.stale = false; // the engine knows more than the room shows
@@ -84,13 +85,14 @@ export class App {
         await wipe(this, (words) => show(place, h('p', { role: 'status' }, words)));
         return this.showHandedBack(leaving);
       }
-      await this.go((await this.scanned()) || rooms.find(({ key }) => key === room)?.key);
+      this.here = (await this.scanned()) || rooms.find(({ key }) => key === room)?.key;
+      await this.go(this.here);
       doors.disabled = false;
     } catch (error) {
       this.failed(error);
       return;
     }
-    addEventListener('hashchange', async () => { // a vessel's label was scanned
+    addEventListener('hashchange', async () => { // a vessel's label was scanned, or a station's square
       const room = await this.scanned();
       if (room) this.enter(room);
     });
@@ -111,8 +113,21 @@ export class App {
     this.exchange.protectedStorage = kept ?? false;
   }
 
-  /** The room that opens the vessel of a scanned label, '' where none was scanned. A barrel has a page of its own. */
+  /**
+   * The room that opens what was scanned, '' for nothing: a vessel's label, a
+   * barrel's, which has a page of its own, or the square of a bottling station.
+   * That holds a code for a phone that has not joined; it is dropped here, so
+   * that it stands in no address.
+   */
   async scanned() {
+    const square = new URLSearchParams(location.hash.slice(1));
+    const station = square.get('station');
+    if (station) {
+      this.code = square.get('join') ?? '';
+      history.replaceState(null, '', '/');
+      await this.log.put('bottling floor', { page: 'station', station });
+      return bottlingFloor.key;
+    }
     const vessel = vesselHere();
     if (!vessel) return '';
     const { room, page } = await this.engine.call('view', { what: 'scanned', vessel });
@@ -294,9 +309,9 @@ export class App {
 
   showJoin() {
     this.title.textContent = 'Gaugebook';
-    const given = /^#join=([0-9A-Za-z-]{1,64})$/.exec(location.hash)?.[1]; // a code that was scanned; it is in no server's log, nor longer in the address
+    const given = /^#join=([0-9A-Za-z-]{1,64})$/.exec(location.hash)?.[1] ?? this.code; // a code that was scanned; it is in no server's log, nor longer in the address
     if (given) history.replaceState(null, '', '/');
-    this.joining = this.shown = joinForm(this, { code: given ?? '' });
+    this.joining = this.shown = joinForm(this, { code: given });
     show(this.place, this.shown.node);
   }
 

@@ -27,7 +27,7 @@ export async function countPage(app) {
     const { runs, run } = view;
     await chooser.furnish(JSON.stringify([runs, run?.address]), () => (runs.length > 1 ? runChooser(runs, run.address, choose) : null));
     await counting.furnish(run?.address ?? '', async () => (run ? (await countForm(run)).node : null));
-    await rest.furnish(run?.address ?? '', () => [run ? runDrawers(run) : h('p', { class: 'help' }, 'No bottling is open. Open one on a tank to count bottles.'), start()]);
+    await rest.furnish(run?.address ?? '', () => [run ? runDrawers(run) : h('p', { class: 'help' }, 'No bottling is open. Open one on the page ‘Run’ to count bottles.')]);
     show(right, blocks(app, view.blocks));
   };
 
@@ -39,10 +39,6 @@ export async function countPage(app) {
     drawer(app, { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils', fixed: { bottling: run.address }, draft: `spoils ${run.address}` }),
     drawer(app, { kind: 'bottling closed', title: 'Close the bottling', save: 'Close the bottling', fixed: { bottling: run.address }, draft: `close ${run.address}` }),
   ];
-  const start = () => drawer(app, {
-    kind: 'bottling opened', title: 'Open a bottling', save: 'Open the bottling', first: ['product', 'tank'],
-    folded: ['label_strength', 'bottle', 'per_case', 'lot_code', 'note'], wanting: 'Gauge the tank: what it holds stands here.', onsaved: choose,
-  });
 
   await refresh();
   return { node: h('div', { class: 'room' }, left, right), refresh };

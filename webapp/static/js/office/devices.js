@@ -144,7 +144,7 @@ export async function devicesPage(app) {
 }
 
 /** Asks the office; its refusal is the error's sentence. */
-async function ask(path, body) {
+export async function ask(path, body) {
   let response;
   try {
     response = await fetch(path, {

@@ -6,6 +6,8 @@
 import { pagedRoom } from '../view/pages.js';
 import { closePage } from '../bottling/close.js';
 import { countPage } from '../bottling/count.js';
+import { runPage } from '../bottling/run.js';
+import { stationPage } from '../bottling/station.js';
 import { labelsPage, sheetPage } from '../bottling/sheet.js';
 
 const cautions = [
@@ -16,14 +18,17 @@ const cautions = [
 
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
-  ['count', 'Count', countPage],
+  ['run', 'Run', runPage], ['count', 'Count', countPage], ['station', 'Station', stationPage],
   ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
 ];
+
+/** What a borrowed phone is for. @type {typeof pages} */
+const counters = [['station', 'Station', stationPage]];
 
 /** @type {import('../main.js').Room} */
 export const bottlingFloor = {
   key: 'bottling',
   name: 'Bottling floor',
   purpose: 'Counts, spoils, what the tank gave',
-  open: (app) => pagedRoom(app, 'bottling floor', 'Pages of the bottling floor', pages, cautions),
+  open: (app) => pagedRoom(app, 'bottling floor', 'Pages of the bottling floor', app.standing.me?.role === 'counter' ? counters : pages, cautions),
 };
