@@ -126,13 +126,13 @@ func stationsOf(r *book.Bottling) []placeAt {
 	return out
 }
 
-type counted struct {
+type stationCount struct {
 	bottles int64
 	first   book.Moment
 }
 
 // countAt is what was counted at a station by one phone, or by all.
-func countAt(r *book.Bottling, at book.Station, device string) (out counted) {
+func countAt(r *book.Bottling, at book.Station, device string) (out stationCount) {
 	for _, t := range r.Tally {
 		if t.Spoiled == "" && t.Station == at && (device == "" || t.Device == device) {
 			if out.bottles == 0 {
@@ -201,7 +201,7 @@ const (
 )
 
 // pace says how a station stands to a goal of cases.
-func (e *Engine) pace(r *book.Bottling, in viewOf, all counted) string {
+func (e *Engine) pace(r *book.Bottling, in viewOf, all stationCount) string {
 	goal, err := strconv.ParseInt(strings.TrimSpace(in.Goal), 10, 32)
 	switch {
 	case strings.TrimSpace(in.Goal) == "":
