@@ -123,7 +123,7 @@ func Costs(s *book.State, currency quantity.Unit, hour decimal.Decimal, during f
 	postings := s.Postings()
 	for i := range postings {
 		p := &postings[i]
-		what, amount := lossOf(s, p)
+		what, amount := LossOf(s, p)
 		if what == "" || !during(p.On) {
 			continue
 		}
@@ -199,9 +199,9 @@ func expense(c *book.CostNoted, currency quantity.Unit, hour decimal.Decimal) []
 	return out
 }
 
-// lossOf is the way a posting lost alcohol, and how much; a gain counts against
+// LossOf is the way a posting lost alcohol, and how much; a gain counts against
 // the losses of measuring. It is "" for a posting that lost nothing.
-func lossOf(s *book.State, p *book.Posting) (string, book.Alcohol) {
+func LossOf(s *book.State, p *book.Posting) (string, book.Alcohol) {
 	switch {
 	case p.From == book.Gained:
 		return string(book.Measurement), -p.Amount

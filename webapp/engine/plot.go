@@ -43,6 +43,17 @@ type plotArea struct {
 	low, high [][2]float64
 }
 
+// lastAcross is where the plot ends.
+func (p *plot) lastAcross() float64 {
+	end := 1.0
+	for _, l := range p.lines {
+		for _, q := range l.points {
+			end = max(end, q[0])
+		}
+	}
+	return end
+}
+
 // chart places a plot; nil where it has no point.
 func (p *plot) chart() *chart {
 	low, high, end := math.Inf(1), math.Inf(-1), 1.0

@@ -202,6 +202,7 @@ type chart struct {
 
 	By     string   `json:"by,omitempty"`     // what it is drawn over, where there are other ways
 	Others []*chart `json:"others,omitempty"` // the same drawn over something else
+	Choose string   `json:"choose,omitempty"` // what is chosen among them, in words
 }
 
 // A mark is a place with a name: across, or up where Up is set.

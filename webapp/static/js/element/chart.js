@@ -17,7 +17,7 @@ import { freshId, h, s, show } from '../view/dom.js';
  *   areas?: {label: string, low: [number, number][], high: [number, number][]}[],
  *   bands: {from: number, to: number, label: string, look?: string}[],
  *   marks?: {at: number, up?: boolean, label: string}[],
- *   by?: string, others?: ChartData[]}} ChartData by: what it is drawn over; others: the same over something else
+ *   by?: string, choose?: string, others?: ChartData[]}} ChartData by: what it is drawn over; others: the same over something else; choose: what is chosen, in words
  */
 
 const width = 360;
@@ -78,7 +78,7 @@ export class Chart extends HTMLElement {
       this.querySelector('input:checked')?.focus();
       this.dispatchEvent(new CustomEvent('by', { bubbles: true, detail: by }));
     };
-    return h('fieldset', { class: 'ways over' }, h('legend', {}, 'Drawn over'), h('div', { class: 'segments' }, this.all.map(({ by }) => {
+    return h('fieldset', { class: 'ways over' }, h('legend', {}, shown.choose ?? 'Drawn over'), h('div', { class: 'segments' }, this.all.map(({ by }) => {
       const radio = h('input', { type: 'radio', name, value: by, id: `${name}-${by}`, checked: by === shown.by, onchange: () => choose(by) });
       return [radio, h('label', { for: radio.id }, by)];
     })));

@@ -10,6 +10,7 @@ import { devicesPage } from '../office/devices.js';
 import { instrumentsPage } from '../office/instruments.js';
 import { monthPage } from '../office/month.js';
 import { registersPage } from '../office/registers.js';
+import { seasonsPage } from '../office/seasons.js';
 import { taxPage } from '../office/tax.js';
 import { todayPage } from '../office/today.js';
 import { tracePage } from '../office/trace.js';
@@ -23,7 +24,7 @@ const cautions = [
 
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
-  ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage],
+  ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage], ['seasons', 'Seasons', seasonsPage],
   ['count', 'Count', countPage], ['vessel', 'Vessel', vesselPage], ['calendar', 'Calendar', calendarPage], ['registers', 'Registers', registersPage],
   ['instruments', 'Instruments', instrumentsPage],
   ['devices', 'Phones', devicesPage],
