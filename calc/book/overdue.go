@@ -131,7 +131,7 @@ func (d *dues) registers() {
 				d.add(InstrumentDue, Office, a, due, b.Name+" was last checked on "+string(b.Checked)+".")
 			}
 		case *GoodsRegistered:
-			if n, came := onHand[a]; came && b.Reorder > 0 && n <= b.Reorder*b.Measured.unit() {
+			if n, came := onHand[a]; came && b.Reorder > 0 && n <= b.Reorder*b.Measured.Unit() {
 				d.add(GoodsLow, BottlingFloor, a, Day(d.now.Day()), b.Measured.Show(n)+" of "+b.Name+" are left.")
 			}
 		case *ApprovalRecorded:
@@ -143,8 +143,8 @@ func (d *dues) registers() {
 	}
 }
 
-// unit is what one of its reorder level is in whole steps.
-func (m Measured) unit() int64 {
+// Unit is what one of its reorder level is in whole steps.
+func (m Measured) Unit() int64 {
 	switch m {
 	case ByWeight:
 		return 1e6

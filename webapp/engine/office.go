@@ -28,6 +28,7 @@ var officePages = map[string]func(*Engine, viewOf) (any, error){
 	"tax":         func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
 	"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot, in.Year) },
 	"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year, in.Hour) },
+	"registers":   func(e *Engine, _ viewOf) (any, error) { return e.registers(), nil },
 	"seasons":     func(e *Engine, in viewOf) (any, error) { return e.seasons(in.Year) },
 	"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
 	"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
