@@ -242,6 +242,7 @@ type entryView struct {
 	WhyNot      string         `json:"why_not"`
 	Fields      []described    `json:"fields"`
 	Values      map[string]any `json:"values"`
+	Gauge       *gaugeSheet    `json:"gauge"` // null where it gauged nothing
 }
 
 type version struct {
@@ -260,6 +261,9 @@ func (e *Engine) entry(a book.Address) (any, error) {
 	body, happened, void, _ := e.book.Effective(entry)
 	out := entryView{Address: a, Kind: entry.Kind, Void: void, Says: e.says(body), History: []version{}, Fields: []described{}, Values: map[string]any{},
 		Facts: fmt.Sprintf("%s. Happened %s; written %s by %s on %s.", a, spaced(happened.String()), spaced(entry.Written.String()), entry.By, entry.Device)}
+	if body != nil && !void {
+		out.Gauge = e.gaugeSheet(a, body)
+	}
 	before := []pair{}
 	for i, v := range e.book.History(a) {
 		now := e.says(v.Body)

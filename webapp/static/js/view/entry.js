@@ -6,6 +6,8 @@
  */
 import { h, show } from './dom.js';
 import { EntryForm } from './form.js';
+import { printButton, signature } from './paper.js';
+import { bigFigure, working } from './working.js';
 
 /**
  * @param {import('../main.js').App} app
@@ -18,11 +20,13 @@ export async function entryPage(app, address, back) {
   const refresh = async () => {
     const entry = await app.engine.call('view', { what: 'entry', address });
     show(left,
-      h('section', { class: 'leaf', 'aria-labelledby': 'entry-title' },
+      entry.gauge ? gaugeRecord(entry.gauge) : null,
+      h('section', { class: entry.gauge ? 'leaf unprinted' : 'leaf', 'aria-labelledby': 'entry-title' },
         h('h2', { id: 'entry-title' }, entry.kind, entry.void ? ' (voided)' : ''),
         h('p', { class: 'help' }, entry.facts),
         says(entry.says)),
-      h('button', { type: 'button', class: 'quiet', onclick: back }, 'Back to the room'));
+      h('button', { type: 'button', class: 'quiet unprinted', onclick: back }, 'Back to the room'));
+    right.className = entry.gauge ? 'unprinted' : '';
     show(right,
       h('section', { class: 'leaf', 'aria-labelledby': 'history-title' },
         h('h2', { id: 'history-title' }, 'Its history'),
@@ -35,6 +39,15 @@ export async function entryPage(app, address, back) {
   };
   await refresh();
   return { node: h('div', { class: 'room' }, left, right), refresh: async () => {} };
+}
+
+/** A gauge as the paper that is kept of it: folded on the screen, and what is printed of this page. */
+function gaugeRecord({ title, house, facts, steps }) {
+  return h('article', { class: 'paper leaf', 'aria-label': title }, h('details', {}, h('summary', {}, title),
+    h('p', { class: 'printed' }, house), h('h2', {}, facts.title),
+    h('dl', { class: 'facts' }, facts.lines.map(({ label, value }) => h('div', {}, h('dt', {}, label), h('dd', {}, value)))),
+    bigFigure(steps, ''), working(steps), signature(['Gauged by', 'Witness', 'Date']),
+    h('p', { class: 'row unprinted' }, printButton())));
 }
 
 function says(lines) {
