@@ -72,7 +72,6 @@ type VesselRegistered struct {
 	Tier       string           `key:"tier" label:"Tier" help:"Of a cask: counted from the floor."`
 	DipHalf    quantity.Reading `key:"half_width" label:"How exactly its volume reads, ±" unit:"gal|L" min:"0L" max:"1000L" help:"Half the distance between two marks you can tell apart."`
 	TrueLevels string           `key:"note" label:"Note"`
-	PerCM      quantity.Reading `key:"per_cm" label:"A centimetre of dip stands for" unit:"gal|L" min:"0L" max:"10000L" help:"So that the close of a bottling can say by how far a heel would be misread."`
 }
 
 // Wooden reports whether spirit ages in the vessel.

@@ -178,7 +178,8 @@ func (d *diary) furnishLine(i int, office func(book.Body) book.Address) *line {
 		l.resting[s.name] = vessel(fmt.Sprintf("Tank %d", n+1), book.Tank, "320gal")
 	}
 	l.steeping = vessel("Steeping tank", book.Tank, "120gal")
-	l.bottling = vessel("Bottling tank", book.BottlingTank, "320gal", func(v *book.VesselRegistered) { v.PerCM = figure("2.1gal") })
+	l.bottling = vessel("Bottling tank", book.BottlingTank, "320gal")
+	office(&book.TankCalibrated{Vessel: l.bottling, Rows: []book.TankRow{{Dip: figure("0cm"), Volume: figure("0gal")}, {Dip: figure("150cm"), Volume: figure("315gal")}}, Source: "filled by meter, ten pails at a time"})
 	for n := range 25 {
 		l.barrels = append(l.barrels, vessel(fmt.Sprintf("Barrel %02d", n+1), book.Barrel, "15gal", func(v *book.VesselRegistered) {
 			v.Cooperage, v.Serial, v.Tare = "charred new", fmt.Sprintf("C%d%03d", i+1, n+1), q(d.about(41, 0.03), 0, quantity.Pound)

@@ -7,8 +7,8 @@
 //	Closing    what closed a run, as it stands after corrections
 //
 // It refuses to fill a gap, and to guess what nobody measured: a heel that was
-// not read yet says nothing of the spirit, a tank without its litres to the
-// centimetre nothing of a misread dip, and Sheet.Wanting says so.
+// not read yet says nothing of the spirit, a tank without its table
+// of dips nothing of a misread one, and Sheet.Wanting says so.
 //
 // Neighbours: calc/book has the counts, calc/fill the arithmetic; neither knows
 // the other. webapp/engine shows it; calc/party/simulate plays parties against

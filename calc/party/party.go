@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gaugebook/calc/book"
+	"gaugebook/calc/cask"
 	"gaugebook/calc/fill"
 	"gaugebook/calc/quantity"
 )
@@ -302,10 +303,10 @@ func (s *Sheet) spirit(b *book.Book, closing *book.BottlingClosed) error {
 	}
 	switch {
 	case !s.HeelRead:
-	case tank.PerCM.IsNone():
-		s.Wanting = append(s.Wanting, "The tank's register does not say what a centimetre of dip stands for: a misread heel is told in litres at most.")
+	case tank.Table == nil:
+		s.Wanting = append(s.Wanting, "The tank has no table of dips, so nobody can say by how far its heel would be misread. Put one in at the store: two rows will do.")
 	default:
-		s.PerCM = quantity.FromDecimal(quantity.Snap(tank.PerCM.In(quantity.Litre)).Round(3), quantity.Litre)
+		s.PerCM = perCM(tank.Table, s.After)
 	}
 	if warm := s.warm(at, heel); s.HeelRead && !warm.IsNone() {
 		x, err := fill.Expansion(s.Before, warm, r.Tanked.Shown, base)
@@ -315,6 +316,19 @@ func (s *Sheet) spirit(b *book.Book, closing *book.BottlingClosed) error {
 		s.Expansion = x
 	}
 	return nil
+}
+
+// perCM is what a centimetre of dip stands for where the heel is.
+func perCM(t *cask.Table, heel quantity.Reading) quantity.Reading {
+	for _, r := range t.Rows() {
+		if r.Volume.Base() < heel.Base() || r == t.Rows()[0] {
+			continue
+		}
+		if d, err := t.Volume(r.Dip); err == nil {
+			return quantity.FromDecimal(quantity.Snap(d.PerCM.In(quantity.Litre).Value).Round(3), quantity.Litre)
+		}
+	}
+	return quantity.Reading{}
 }
 
 // warm is another temperature of the tank than the base that its volume was

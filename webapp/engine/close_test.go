@@ -44,7 +44,8 @@ type bottledRun struct {
 func (b bottled) on(t *testing.T) *bottledRun {
 	p := newPhone(t, "rook11")
 	p.save("book opened", map[string]any{"name": "Hollow Alder", "convention": "metric"})
-	tank := p.save("vessel registered", map[string]any{"name": "Bottling tank", "use": "bottling tank", "capacity": "3000L", "half_width": "1.8L", "per_cm": "9L"})
+	tank := p.save("vessel registered", map[string]any{"name": "Bottling tank", "use": "bottling tank", "capacity": "3000L", "half_width": "1.8L"})
+	p.save("tank calibrated", map[string]any{"vessel": tank, "rows": []map[string]any{{"dip": "0cm", "volume": "0L"}, {"dip": "200cm", "volume": "1800L"}}})
 	product := p.save("product registered", map[string]any{"name": "Quince Brandy", "class": "brandy", "strength": "40%", "bottle": "750mL", "per_case": "12", "approval": "HA-100"})
 	p.save("spirit received", map[string]any{"vessel": tank, "volume": b.tank, "volume_temp": "20C", "strength": "40%", "reason": "on hand at opening", "class": "brandy", "account": "processing"})
 	run := p.save("bottling opened", map[string]any{"product": product, "tank": tank, "volume": b.tank, "volume_temp": b.temp, "temp": b.hydrometer, "strength": "40.0%", "lot_code": "26K25"})

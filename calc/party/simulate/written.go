@@ -66,7 +66,9 @@ func Write(m Made, seed uint64) Book {
 	base := celsius(20)
 	w.tell(host, &book.BookOpened{Name: "Hollow Alder", Convention: book.Metric})
 	half := m.Before.HalfWidth()
-	tank := w.tell(host, &book.VesselRegistered{Name: "Bottling tank", Use: book.BottlingTank, Capacity: quantity.MustParse("9000", quantity.Litre), DipHalf: half, PerCM: m.PerCM})
+	tank := w.tell(host, &book.VesselRegistered{Name: "Bottling tank", Use: book.BottlingTank, Capacity: quantity.MustParse("9000", quantity.Litre), DipHalf: half})
+	w.tell(host, &book.TankCalibrated{Vessel: tank, Rows: []book.TankRow{{Dip: quantity.MustParse("0", quantity.Centimetre), Volume: quantity.MustParse("0", quantity.Litre)},
+		{Dip: quantity.MustParse("600", quantity.Centimetre), Volume: reading(600*m.PerCM.Base(), 1, quantity.Litre)}}})
 	w.tell(host, &book.SpiritReceived{Vessel: tank, Gauge: book.Gauge{Volume: bare(m.Before), VolumeTemp: base, Strength: m.Tank}, Reason: "on hand at opening", Class: book.Brandy, Account: book.Processing})
 
 	// A volume as it was read: brought to the base in the head, or with the
