@@ -55,10 +55,12 @@ type Bottling struct {
 	twins    []twin
 	Fills    []FillFound
 	Goods    []GoodsMove // at the line, in book order
-	Finished Alcohol     // of the good bottles, once closed
-	Missing  Alcohol     // spirit that left the tank and is in no bottle; below zero for a gain
+	Days     []DayCleared
+	Finished Alcohol // of the good bottles, once closed
+	Missing  Alcohol // spirit that left the tank and is in no bottle; below zero for a gain
 	Counted  BottleCount
 	Gone     int64   // bottles removed, less returned
+	Packed   int64   // of those in the house, in gift packs
 	Given    Alcohol // their alcohol
 	From     []Part
 }
@@ -212,7 +214,10 @@ func (b *BottlingOpened) apply(t *turn) {
 	// counter's phone does not know what the tank held before.
 	if g, ok := t.measured(&b.Gauge, t.state.strong(&v.Content), v); ok {
 		run.Tanked = g
-		t.compare(v, g, "")
+		if t.onTank(run) == (Measure{}) { // what another run has in bottles by now is drawn when it closes
+			t.compare(v, g, "")
+		}
+		v.Gauge = g
 		t.toProcessing(v)
 		t.offLabel(run)
 	}
@@ -410,19 +415,37 @@ func (b *BottlingClosed) apply(t *turn) {
 	r.Finished, r.From = bottled.Alcohol, bottled.Parts
 	t.aside(v, r, b.Samples, Research, "line")
 	t.aside(v, r, b.Spilled, Lost, Spill)
-	r.Missing = v.Content.Alcohol - heel.Alcohol
+	held := heel
+	others := t.onTank(r)
+	held.Mass, held.Alcohol = held.Mass+others.Mass, held.Alcohol+others.Alcohol
+	r.Missing = v.Content.Alcohol - held.Alcohol
 	cause := b.Cause
 	if cause == "" {
 		cause = InTheLine
 	}
 	heel.Entry, heel.On = t.entry.address, t.now()
 	v.Gauge = heel
-	t.settle(v, heel, cause)
+	t.settle(v, held, cause)
 	if doubt := 2 * math.Hypot(r.Tanked.Doubt, heel.Doubt); math.Abs(float64(r.Missing)) > doubt+halfLegalStep && b.Cause == "" {
 		t.ask(CountDisagrees, fmt.Sprintf("%.1f proof gallons of the %.1f that left the tank are in no bottle; the measuring error explains %.1f.",
 			r.Missing.ProofGallons(), (left.Alcohol-heel.Alcohol).ProofGallons(), doubt/1e4), nil, r.Address)
 	}
 	t.begin(Lot{Address: r.Address, Begun: r.Opened, Name: r.Name, Material: Spirit, Class: r.Class, From: r.From, With: r.with(), Amount: int64(r.Finished)})
+}
+
+// onTank is what other open runs on the tank of one have in bottles: it left the
+// tank and is drawn when they close.
+func (t *turn) onTank(r *Bottling) (m Measure) {
+	for a, other := range t.state.bottlings.all {
+		if a == r.Address || other.Tank != r.Tank || !other.Open() {
+			continue
+		}
+		_, kept := other.Spoiled()
+		if g, err := t.state.inBottles(other.Bottle, other.Tanked.Shown, other.Good()+kept); err == nil {
+			m.Mass, m.Alcohol = m.Mass+g.Mass, m.Alcohol+g.Alcohol
+		}
+	}
+	return m
 }
 
 // aside takes a known volume of the tank's spirit elsewhere.
@@ -450,6 +473,7 @@ type CasesRemoved struct {
 	Note     string `key:"note" label:"Note"`
 
 	Customer Ref `key:"customer" label:"Customer" ref:"customer" help:"One who is registered, where the law's records need a name."`
+	Pack     Ref `key:"pack" label:"In the gift pack" ref:"pack"`
 }
 
 // account is where a removal goes.
@@ -491,12 +515,18 @@ func (b *CasesRemoved) timely(s *State, f *faults) {
 		f.add(fault.Conflict, "bottling", string(b.Bottling), "is not closed, so its bottles are not finished goods yet", "close the bottling first")
 	case b.Cases*r.PerCase+b.Loose > r.Left():
 		f.add(fault.TooHigh, "cases", fmt.Sprint(b.Cases*r.PerCase+b.Loose), fmt.Sprintf("is more than the %d bottles left of this lot", r.Left()), "count again, or choose the right lot")
+	case b.Pack == "" && b.Cases*r.PerCase+b.Loose > r.Left()-r.Packed:
+		f.add(fault.TooHigh, "cases", fmt.Sprint(b.Cases*r.PerCase+b.Loose), fmt.Sprintf("is more than the %d bottles of this lot that are in no gift pack", r.Left()-r.Packed), "name the pack they leave in, or take fewer")
+	}
+	if b.Pack != "" && s.Pack(b.Pack) == nil {
+		unknownRef(f, "pack", b.Pack, "gift pack")
 	}
 }
 
 func (b *CasesRemoved) apply(t *turn) {
 	to, cause := b.account()
-	t.bottles(b.Bottling, b.Cases, b.Loose, 1, to, cause)
+	r, n, _ := t.bottles(b.Bottling, b.Cases, b.Loose, 1, to, cause)
+	t.unpacked(b.Pack, r, n)
 }
 
 // CasesReturned brings bottles back.

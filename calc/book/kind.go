@@ -48,6 +48,7 @@ const (
 	AnApproval   Class = "approval"
 	AGrouping    Class = "grouping"
 	AnExpected   Class = "expected delivery"
+	APack        Class = "pack"
 )
 
 // A Body is what an entry of one kind says. Only this package declares bodies.
@@ -98,7 +99,7 @@ func (k *Kind) newBody() (Body, reflect.Value) {
 
 // catalogue lists every kind, room by room. It is read and never changed.
 var catalogue = concat(yardKinds, mashKinds, fermentKinds, stillKinds, storeKinds, tankKinds, cellarKinds,
-	trialKinds, bottlingKinds, reworkKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds, businessKinds, taxKinds)
+	trialKinds, bottlingKinds, reworkKinds, partyKinds, goodsKinds, stocktakeKinds, officeKinds, paperKinds, businessKinds, taxKinds)
 
 var kindByName = func() map[string]*Kind {
 	m := make(map[string]*Kind, len(catalogue))

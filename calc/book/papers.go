@@ -319,18 +319,19 @@ func (s *State) Table() *spirit.Table { return s.table }
 
 // notes are the entries that only stand in lists.
 type notes struct {
-	results     []Result
-	tastings    []Tasting
-	inventories []Inventory
-	filings     []Filing
-	returns     []Return
-	costs       []Cost
-	recalls     []Recall
-	declined    []Declined
-	rates       []duty.Schedule
-	shares      []yearShare
-	table       string // the printed table as CSV
-	told        recent
+	results      []Result
+	tastings     []Tasting
+	inventories  []Inventory
+	filings      []Filing
+	returns      []Return
+	costs        []Cost
+	recalls      []Recall
+	carbonations []Carbonation
+	declined     []Declined
+	rates        []duty.Schedule
+	shares       []yearShare
+	table        string // the printed table as CSV
+	told         recent
 }
 
 func (n *notes) copy() notes {
@@ -345,6 +346,7 @@ func (n *notes) copy() notes {
 	c.declined = n.declined[:len(n.declined):len(n.declined)]
 	c.rates = n.rates[:len(n.rates):len(n.rates)]
 	c.shares = n.shares[:len(n.shares):len(n.shares)]
+	c.carbonations = n.carbonations[:len(n.carbonations):len(n.carbonations)]
 	return c
 }
 

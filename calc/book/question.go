@@ -26,6 +26,7 @@ const (
 	NothingThere    QuestionKind = "nothing there, as far as the book knows"
 	AboveLimit      QuestionKind = "result above a published limit"
 	OffFill         QuestionKind = "fill outside its limits"
+	OverPressure    QuestionKind = "pressure above the rating of the can"
 )
 
 // A Question is something only a person can settle: what is doubtful, between
@@ -107,6 +108,6 @@ func (s *State) Open() int {
 // QuestionKinds lists all of them, the overdue ones last.
 func QuestionKinds() []QuestionKind {
 	return []QuestionKind{Overdrawn, OverFull, Twice, GaugeDisagrees, ClosedMonth, AboveClassLimit, OffLabel, Dangling, BeforeReading,
-		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill,
+		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill, OverPressure,
 		NotChecked, RestOver, InfusionDue, InstrumentDue, GoodsLow, ApprovalEnding, RunOpen, BottlingOpen, MonthOpen, ReportDue, InventoryDue}
 }

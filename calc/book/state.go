@@ -31,6 +31,7 @@ type State struct {
 	goods     table[GoodsLot, *GoodsLot]
 	ferments  table[Ferment, *Ferment]
 	trials    table[Trial, *Trial]
+	packs     table[Pack, *Pack]
 	notes     notes
 
 	ledger    ledger
@@ -59,6 +60,7 @@ func (s *State) copy() *State {
 		goods:     s.goods.copy(),
 		ferments:  s.ferments.copy(),
 		trials:    s.trials.copy(),
+		packs:     s.packs.copy(),
 		notes:     s.notes.copy(),
 		ledger:    s.ledger.copy(),
 		questions: s.questions[:len(s.questions):len(s.questions)],

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"encoding/json"
+	"fmt"
 	"strings"
 
 	"gaugebook/calc/book"
@@ -27,6 +28,10 @@ func (e *Engine) name(class book.Class, a book.Address) string {
 	case book.ATrial:
 		if t := s.Trial(a); t != nil {
 			return t.Name
+		}
+	case book.APack:
+		if p := s.Pack(a); p != nil {
+			return p.Name
 		}
 	case book.ALot, book.AGoodsLot:
 		if l := s.Lot(a); l != nil && l.Name != "" {
@@ -86,6 +91,12 @@ func (e *Engine) choices(class book.Class) []choice {
 	case book.ATrial:
 		for a, t := range s.Trials {
 			add(a, t.Name+", "+t.Made.Day())
+		}
+	case book.APack:
+		for a, p := range s.Packs {
+			if n := p.Left(); n > 0 {
+				add(a, fmt.Sprintf("%s, made %s, %d left", p.Name, p.Made.Day(), n))
+			}
 		}
 	case book.AGoodsLot:
 		for a, g := range s.GoodsLots {

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -22,6 +23,7 @@ var picks = map[string]map[string]pick{
 	"mash moved":         {"from": holdsMash, "to": roomForMash},
 	"mash discarded":     {"vessel": holdsMash},
 	"ferment checked":    {"vessel": holdsMash, "instrument": sugarInstrument},
+	"packs made":         {"parts.bottling": packable, "goods.lot": countedGoods},
 	"run started":        {"still": isStill, "charge.vessel": holdsCharge, "receiver": receives},
 	"receiver changed":   {"receiver": receives},
 	"receiver gauged":    {"vessel": receives},
@@ -210,4 +212,22 @@ func withMarks(kind string, fields []described) []described {
 		}
 	}
 	return fields
+}
+
+// packable offers lots of bottles of which some are in no pack.
+func packable(e *Engine, a book.Address) (string, bool) {
+	b := e.book.State().Bottling(a)
+	if b == nil || b.Open() || b.Left() <= b.Packed {
+		return "", false
+	}
+	return fmt.Sprintf("%s, %d bottles", joinedWords(b.Name, b.LotCode), b.Left()-b.Packed), true
+}
+
+// countedGoods offers lots of goods that are counted in pieces.
+func countedGoods(e *Engine, a book.Address) (string, bool) {
+	g := e.book.State().GoodsLot(a)
+	if g == nil || g.OnHand() <= 0 || g.Measured != book.InPieces {
+		return "", false
+	}
+	return g.Name + ", " + g.Measured.Show(g.OnHand()) + ", came " + g.Came.Day(), true
 }
