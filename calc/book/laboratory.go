@@ -37,11 +37,13 @@ func (b *LaboratoryResultReceived) sound(f *faults) {
 
 func (b *LaboratoryResultReceived) timely(s *State, f *faults) { s.vesselOrLot(f, b.Vessel, b.Lot) }
 
-// A Result is what a laboratory found, with the lots it is about.
+// A Result is what a laboratory found, with the lots it is about, and each
+// finding held against the limits as the book stood then.
 type Result struct {
-	Entry Address
-	On    Moment
-	Lots  []Address
+	Entry    Address
+	On       Moment
+	Lots     []Address
+	Findings []Finding
 	*LaboratoryResultReceived
 }
 
@@ -105,27 +107,120 @@ func stoneFruit(madeOf string) bool {
 	return false
 }
 
-func (b *LaboratoryResultReceived) apply(t *turn) {
-	n := &t.state.notes
-	n.results = append(n.results, Result{t.entry.address, t.now(), t.lotsOf(b.Vessel, b.Lot), b})
-	if !b.Methanol.IsNone() {
-		strength := b.Strength
-		if v := t.state.vessels.get(b.Vessel); v != nil && strength.IsNone() {
-			strength = t.state.strong(&v.Content)
-		}
-		if limit, ok := MethanolLimit(t.state.Convention(), b.MadeOf, strength); ok {
-			t.within(b.Methanol, limit, "per litre of pure alcohol")
-		}
-	}
-	if stoneFruit(b.MadeOf) {
-		t.within(b.Cyanide, Limit{"hydrocyanic acid", quantity.MustParse("70", quantity.MilligramPerLitre), fromRegulation}, "per litre of pure alcohol")
-		t.within(b.EthylCarbamate, Limit{"ethyl carbamate", quantity.MustParse("1", quantity.MilligramPerLitre), "target of Recommendation (EU) 2016/22, from memory"}, "per litre of spirit")
-	}
+// A Finding is one figure of a laboratory beside its limit.
+type Finding struct {
+	Of      string
+	Found   quantity.Reading
+	Per     string // what it is counted on: "per litre of pure alcohol"
+	Limit   Limit  // Most is none where no limit is known
+	Compare bool   // the limit is of something else, and only stands for comparison
+	Note    string
 }
 
-// within asks where a finding is above a limit.
-func (t *turn) within(found quantity.Reading, limit Limit, per string) {
-	if !found.IsNone() && found.Unit().Dimension() == limit.Most.Unit().Dimension() && found.Base() > limit.Most.Base() {
-		t.ask(AboveLimit, fmt.Sprintf("The laboratory found %s of %s %s; the limit is %s (%s).", found, limit.Of, per, limit.Most, limit.Source), nil)
+// Above reports whether a finding is above a limit that is its own.
+func (f *Finding) Above() bool { return !f.Compare && f.over() }
+
+func (f *Finding) over() bool {
+	most := f.Limit.Most
+	return !most.IsNone() && f.Found.Unit().Dimension() == most.Unit().Dimension() && f.Found.Base() > most.Base()
+}
+
+const (
+	perPure   = "per litre of pure alcohol"
+	perSpirit = "per litre of spirit"
+)
+
+// Findings holds each figure of a result against the published limits of the
+// book's convention. Where that has none, a European figure is said to be one; no
+// limit of copper in spirits is at hand, and drinking water's stands beside it.
+func (s *State) Findings(b *LaboratoryResultReceived) []Finding {
+	var out []Finding
+	add := func(of string, found quantity.Reading, per string, limit Limit, compare bool, note string) {
+		if !found.IsNone() {
+			limit.Of = of
+			out = append(out, Finding{Of: of, Found: found, Per: per, Limit: limit, Compare: compare, Note: note})
+		}
+	}
+	metric := s.Convention() == Metric
+	strength := b.Strength
+	var parts []Part
+	if v := s.Vessel(b.Vessel); v != nil {
+		parts = v.Content.Parts
+		if strength.IsNone() {
+			strength = s.strong(&v.Content)
+		}
+	} else if b.Lot != "" {
+		parts = []Part{{Lot: b.Lot}}
+	}
+	limit, known := s.methanolOf(b.MadeOf, strength, parts)
+	note := ""
+	switch {
+	case known:
+	case !metric && strength.IsNone():
+		note = "the limit goes by the strength: give it, or gauge the vessel"
+	case metric && b.MadeOf == "":
+		note = "the limit goes by what it is distilled from: say it"
+	default:
+		note = "no limit is known for this origin"
+	}
+	add("methanol", b.Methanol, perPure, limit, false, note)
+	european := ""
+	if !metric {
+		european = "a European figure: no American one is at hand"
+	}
+	cyanide := Limit{Most: quantity.MustParse("70", quantity.MilligramPerLitre), Source: fromRegulation}
+	carbamate := Limit{Most: quantity.MustParse("1", quantity.MilligramPerLitre), Source: "target of Recommendation (EU) 2016/22, from memory"}
+	if !stoneFruit(b.MadeOf) {
+		cyanide, carbamate, european = Limit{}, Limit{}, "limited for stone fruit only, as far as the book knows"
+	}
+	add("hydrocyanic acid", b.Cyanide, perPure, cyanide, false, european)
+	add("ethyl carbamate", b.EthylCarbamate, perSpirit, carbamate, false, european)
+	copper := Limit{Most: quantity.MustParse("1.3", quantity.MilligramPerLitre), Source: "action level of drinking water, 40 CFR 141.80, from memory"}
+	if metric {
+		copper = Limit{Most: quantity.MustParse("2", quantity.MilligramPerLitre), Source: "drinking water, Directive (EU) 2020/2184, from memory"}
+	}
+	add("copper", b.Copper, perSpirit, copper, true, "no limit for spirits is at hand: that of water is for comparison")
+	add("volatile acid", b.VolatileAcid, perPure, Limit{}, false, "no limit is at hand")
+	return out
+}
+
+// methanolOf is MethanolLimit, and in a metric book the lower one of vodka and
+// neutral alcohol, where all of it is of that class.
+func (s *State) methanolOf(madeOf string, strength quantity.Reading, parts []Part) (Limit, bool) {
+	if s.Convention() == Metric && len(parts) > 0 {
+		class := s.classOf(parts[0].Lot)
+		for _, p := range parts {
+			if s.classOf(p.Lot) != class {
+				class = Other
+			}
+		}
+		switch class {
+		case Vodka:
+			return Limit{"methanol", quantity.MustParse("0.1", quantity.GramPerLitre), fromRegulation}, true
+		case Neutral:
+			return Limit{"methanol", quantity.MustParse("0.3", quantity.GramPerLitre), fromRegulation}, true
+		}
+	}
+	return MethanolLimit(s.Convention(), madeOf, strength)
+}
+
+func (b *LaboratoryResultReceived) apply(t *turn) {
+	n := &t.state.notes
+	lots := t.lotsOf(b.Vessel, b.Lot)
+	findings := t.state.Findings(b)
+	n.results = append(n.results, Result{t.entry.address, t.now(), lots, findings, b})
+	for i := range findings {
+		if f := &findings[i]; f.Above() {
+			source := f.Limit.Source
+			if f.Note != "" {
+				source += "; " + f.Note
+			}
+			t.ask(AboveLimit, fmt.Sprintf("The laboratory found %s of %s %s; the limit is %s (%s).", f.Found, f.Of, f.Per, f.Limit.Most, source), nil)
+		}
+	}
+	if bottled := t.state.bottlings.get(b.Lot); bottled != nil && !b.Strength.IsNone() {
+		if found, err := spirit.StrengthOf(b.Strength); err == nil {
+			t.offLabelled(bottled, found, "By the laboratory the bottle is", bottled.Address)
+		}
 	}
 }

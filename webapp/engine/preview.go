@@ -112,6 +112,8 @@ func (e *Engine) result(body book.Body) *result {
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.SpiritReceived:
 		return e.gauged(&b.Gauge, b.Vessel)
+	case *book.LaboratoryResultReceived:
+		return e.tested(b)
 	case *book.SpiritGauged:
 		return e.regauged(b)
 	case *book.SpiritMoved:

@@ -7,6 +7,7 @@ type storeOf struct {
 	Trial  book.Address `json:"trial"`
 	Target string       `json:"target"` // how much is wanted, as typed
 	Tank   book.Address `json:"tank"`
+	About  book.Address `json:"about"`  // a vessel or a lot
 	Pasted string       `json:"pasted"` // a tank's table, as it was copied
 }
 
@@ -18,6 +19,7 @@ var storePages = map[string]func(*Engine, viewOf) (any, error){
 	"barrel labels": func(e *Engine, in viewOf) (any, error) { return e.barrelLabels(in.Barrel), nil },
 	"scanned":       func(e *Engine, in viewOf) (any, error) { return e.scanned(in.Vessel), nil },
 	"scale":         func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
+	"laboratory":    func(e *Engine, in viewOf) (any, error) { return e.laboratory(in.About), nil },
 	"tanks":         func(e *Engine, in viewOf) (any, error) { return e.tanks(in.Vessel), nil },
 	"dip rows":      func(e *Engine, in viewOf) (any, error) { return e.dipRows(in.Pasted) },
 }

@@ -8,6 +8,7 @@ import { barrelsPage } from '../store/barrels.js';
 import { blendPage } from '../store/blend.js';
 import { filterPage } from '../store/filter.js';
 import { gaugePage } from '../store/gauge.js';
+import { laboratoryPage } from '../store/laboratory.js';
 import { occupancyPage } from '../store/occupancy.js';
 import { reducePage } from '../store/reduce.js';
 import { sweetenPage } from '../store/sweeten.js';
@@ -31,6 +32,7 @@ const pages = [
   ['filter', 'Filter', filterPage],
   ['sweeten', 'Sweeten', sweetenPage],
   ['trials', 'Trials', trialsPage],
+  ['laboratory', 'Laboratory', laboratoryPage],
   ['occupancy', 'Occupancy', occupancyPage],
 ];
 
