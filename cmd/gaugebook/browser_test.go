@@ -41,6 +41,8 @@ func TestBrowser(t *testing.T) {
 		{"Access", access},
 		{"Keyboard", keyboard},
 		{"Stations", stations},
+		{"Ended", ended},
+		{"WipeKilled", wipeKilled},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}
