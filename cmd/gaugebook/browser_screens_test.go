@@ -146,22 +146,31 @@ const where = `(() => {
 const missed = `[...document.querySelectorAll('a[href], button, summary, input, select, textarea')].filter((one) => rig.seen(one) && !one.disabled && !walked.has(one)
 	&& !(one.type === 'radio' && [...walked].some((other) => other.name === one.name))).map((one) => rig.names(one)[0] ?? one.outerHTML.slice(0, 80))`
 
-// walk presses Tab from the top of the page until it is there again.
+// walk presses Tab from the top of the page until it is there again. News of the
+// book may furnish a part anew meanwhile; so what was missed is looked for twice.
 func (g *gallery) walk(name string) {
+	g.t.Helper()
+	if len(g.round(name)) > 0 {
+		g.tab.Settle()
+		assert.Empty(g.t, g.round(name), "%s: no press of Tab comes to these", name)
+	}
+}
+
+// round is one way round the page, and what it did not come to.
+func (g *gallery) round(name string) []string {
 	g.t.Helper()
 	g.atTop()
 	most := rig.Eval[int](g.tab, "document.querySelectorAll('a, button, summary, input, select, textarea, .scroll').length")*2 + 40 // a date has several stops
 	for range most {
 		at := rig.Eval[stop](g.tab, where)
 		if at.Top {
-			assert.Empty(g.t, rig.Eval[[]string](g.tab, missed), "%s: no press of Tab comes to these", name)
-			return
+			return rig.Eval[[]string](g.tab, missed)
 		}
 		assert.Empty(g.t, at.Wrong, "%s: %s", name, at.Name)
 		g.tab.Key("Tab")
 		g.stops++
 	}
-	g.t.Errorf("%s: %d presses of Tab do not come round; the focus is at %s", name, most, rig.Eval[stop](g.tab, where).Name)
+	return []string{fmt.Sprintf("%d presses of Tab do not come round; the focus is at %s", most, rig.Eval[stop](g.tab, where).Name)}
 }
 
 // reach presses a key until what has the focus begins with the words, and gives
@@ -240,7 +249,7 @@ var pagesMost = map[string]int{"The join sheet": 1, "Office: Vessel": 2, "Office
 
 // within are the screens that a page leads to by something else than a nav.
 var within = map[string][]struct{ words, to string }{
-	"Spirit store: Barrels": {{"Barrel 01", "A barrel"}, {"Labels to print", "Labels of barrels"}},
+	"Spirit store: Barrels": {{"01", "A barrel"}, {"Labels to print", "Labels of barrels"}},
 }
 
 // print prints the screen on each paper: it has the pages it should, and
@@ -302,6 +311,7 @@ func TestBrowserScreens(t *testing.T) {
 		}
 		for _, page := range pages {
 			g.press(page)
+			rig.Wait[bool](tab, fmt.Sprintf("((here) => here.textContent === %q && here === document.activeElement)(document.querySelector('.pages [aria-current]'))", page))
 			chooseFirst(tab)
 			g.look(room + ": " + page)
 			for _, way := range within[room+": "+page] {
