@@ -20,8 +20,12 @@ import (
 	"gaugebook/cmd/internal/rig"
 )
 
-// screenSizes are a phone's, a tablet's and a desk's.
-var screenSizes = [...][2]int{{390, 844}, {768, 1024}, {1280, 800}}
+// looks are at a phone's size, a tablet's and a desk's, light and dark. A colour
+// does not follow the size, so each of the larger is seen in one of the two.
+var looks = []struct {
+	width, height int
+	scheme, rules string
+}{{390, 844, "light", everyRule}, {390, 844, "dark", lookRules}, {768, 1024, "light", lookRules}, {1280, 800, "dark", lookRules}}
 
 // What axe-core is asked: the levels of WCAG 2.2 AA and good practice, once of
 // a screen; what depends on its size or its colours, of each. The size of what
@@ -54,8 +58,7 @@ const inspection = `(async (rules) => {
 	return { found: [...grave, ...` + tooSmall + `, ...` + sides + `], asked: passes.length + violations.length };
 })`
 
-// A gallery goes by keyboard from one screen to the next, and looks at each at
-// every size, light and dark.
+// A gallery goes by keyboard from one screen to the next, and looks at each.
 type gallery struct {
 	t       *testing.T
 	tab     *rig.Tab
@@ -73,28 +76,22 @@ func (g *gallery) look(name string) {
 	g.walk(name)
 	unfold(g.tab)
 	started := time.Now()
-	for _, size := range screenSizes {
-		g.tab.Size(size[0], size[1])
-		for _, scheme := range []string{"light", "dark"} {
-			g.tab.Scheme(scheme)
-			rules := lookRules
-			if size == screenSizes[0] && scheme == "light" {
-				rules = everyRule
-			}
-			seen := rig.Eval[struct {
-				Found []string
-				Asked int
-			}](g.tab, inspection+"("+rules+")")
-			require.Positive(g.t, seen.Asked, "rules that axe-core could ask of %s", name)
-			assert.Empty(g.t, seen.Found, "%s, %d × %d, %s", name, size[0], size[1], scheme)
-		}
+	for _, l := range looks {
+		g.tab.Size(l.width, l.height)
+		g.tab.Scheme(l.scheme)
+		seen := rig.Eval[struct {
+			Found []string
+			Asked int
+		}](g.tab, inspection+"("+l.rules+")")
+		require.Positive(g.t, seen.Asked, "rules that axe-core could ask of %s", name)
+		assert.Empty(g.t, seen.Found, "%s, %d × %d, %s", name, l.width, l.height, l.scheme)
 	}
 	g.asking += time.Since(started)
 	g.tab.Scheme("light")
 	if rig.Eval[bool](g.tab, "[...document.querySelectorAll('button')].some((one) => rig.words(one) === 'Print it' && rig.seen(one))") {
 		g.print(name)
 	}
-	g.tab.Size(screenSizes[0][0], screenSizes[0][1])
+	g.tab.Size(390, 844)
 }
 
 // unfold opens everything that is folded, also what that brings.
