@@ -57,32 +57,53 @@ func AgeOf(days int, on Moment) Age {
 // vessel, or spirit of a lot it does not know.
 func (s *State) Youngest(vessel Address, on Moment) (age Age, ok bool) {
 	v := s.Vessel(vessel)
-	if v == nil || !v.Content.Material.Accounted() {
+	if v == nil {
 		return Age{}, false
+	}
+	days, ok := v.YoungestDays(on)
+	return aged(days, ok, on)
+}
+
+// YoungestDays is Youngest in days alone, for lists of many vessels.
+func (v *Vessel) YoungestDays(on Moment) (days int, ok bool) {
+	if !v.Content.Material.Accounted() {
+		return 0, false
 	}
 	now := int64(0)
 	if v.Wooden() && v.Content.Wooded != 0 {
 		now = max(0, (on.ms-v.Content.Wooded)/dayMs)
 	}
-	return youngest(v.Content.Parts, now, on)
+	return youngestDays(v.Content.Parts, now)
 }
 
 // youngest is the age of the youngest of some parts, so many days after what
 // they say.
 func youngest(parts []Part, days int64, on Moment) (age Age, ok bool) {
-	if len(parts) == 0 {
+	least, ok := youngestDays(parts, days)
+	return aged(least, ok, on)
+}
+
+func aged(days int, ok bool, on Moment) (Age, bool) {
+	if !ok {
 		return Age{}, false
+	}
+	return AgeOf(days, on), true
+}
+
+func youngestDays(parts []Part, days int64) (int, bool) {
+	if len(parts) == 0 {
+		return 0, false
 	}
 	least := int64(maxWood)
 	for _, p := range parts {
 		if p.Lot == "" && p.Amount > 0 {
-			return Age{}, false
+			return 0, false
 		}
 		if p.Amount > 0 {
 			least = min(least, int64(p.Wood))
 		}
 	}
-	return AgeOf(int(min(least+days, maxWood)), on), true
+	return int(min(least+days, maxWood)), true
 }
 
 // YoungestIn is Youngest of the spirit in a lot of bottles, on the day it was

@@ -67,15 +67,15 @@ type barrelCell struct {
 	Look   string       `json:"look"` // 'wants', 'empty' or ''
 }
 
-// A barrel is a wooden vessel as the list sees it; nothing here needs physics.
+// A barrel is a wooden vessel as the list sees it; nothing here needs physics,
+// and what only a shown one needs is worked out when it is shown.
 type barrel struct {
 	*book.Vessel
-	product string
-	age     book.Age // of the youngest spirit in it
-	aged    bool     // whether that is known
-	loss    float64  // of its alcohol, a year
-	lossy   bool     // whether a regauge told it
-	wants   []barrelWant
+	days  int     // in wood, of the youngest spirit in it
+	aged  bool    // whether that is known
+	loss  float64 // of its alcohol, a year
+	lossy bool    // whether a regauge told it
+	wants []barrelWant
 }
 
 // A barrelWant is what a barrel wants of a person.
@@ -86,6 +86,21 @@ type barrelWant struct {
 
 // isBarrel reports whether a vessel is listed with the barrels.
 func isBarrel(v *book.Vessel) bool { return v.Use == book.Barrel || v.Use == book.SmallCask }
+
+// manyBarrels is how many barrels are in use, where they are more than a list
+// of vessels should hold; else 0.
+func (e *Engine) manyBarrels() int {
+	n := 0
+	for _, v := range e.book.State().Vessels {
+		if isBarrel(v) && v.Retired == "" {
+			n++
+		}
+	}
+	if n <= allOpen {
+		return 0
+	}
+	return n
+}
 
 // barrels lists the barrels in use, in the order in which they were registered.
 func (e *Engine) barrels() []*barrel {
@@ -98,14 +113,13 @@ func (e *Engine) barrels() []*barrel {
 			}
 		}
 	}
-	products := map[book.Address]string{} // by lot
 	var out []*barrel
 	for a, v := range s.Vessels {
 		if !isBarrel(v) || v.Retired != "" {
 			continue
 		}
-		b := &barrel{Vessel: v, product: e.productIn(&v.Content, products)}
-		b.age, b.aged = s.Youngest(a, now)
+		b := &barrel{Vessel: v}
+		b.days, b.aged = v.YoungestDays(now)
 		b.loss, b.lossy = yearlyLoss(&v.Aged, func(m book.Measure) float64 { return float64(m.Alcohol) })
 		b.wants = barrelWants(v, asked[a], now)
 		out = append(out, b)
@@ -124,30 +138,29 @@ func yearlyLoss(a *book.Aged, of func(book.Measure) float64) (float64, bool) {
 }
 
 // productIn names what most of a content is.
-func (e *Engine) productIn(c *book.Content, known map[book.Address]string) string {
+func (e *Engine) productIn(c *book.Content) string {
 	if c.Empty() {
 		return ""
 	}
 	if len(c.Parts) == 0 {
 		return string(c.Material)
 	}
-	lot := slices.MaxFunc(c.Parts, func(a, b book.Part) int { return cmp.Compare(a.Amount, b.Amount) }).Lot
-	name, ok := known[lot]
-	if ok {
-		return name
-	}
 	s := e.book.State()
-	name = string(c.Material)
-	if l := s.Lot(lot); l != nil {
-		name = e.lotName(l)
-		if r := s.Run(l.Run); r != nil {
-			if p := s.Registered(book.AProduct, r.Product); p != nil {
-				name = p.Name
-			}
+	l := s.Lot(mostOf(c))
+	if l == nil {
+		return string(c.Material)
+	}
+	if r := s.Run(l.Run); r != nil {
+		if p := s.Registered(book.AProduct, r.Product); p != nil {
+			return p.Name
 		}
 	}
-	known[lot] = name
-	return name
+	return e.lotName(l)
+}
+
+// mostOf is the lot that most of a content is of.
+func mostOf(c *book.Content) book.Address {
+	return slices.MaxFunc(c.Parts, func(a, b book.Part) int { return cmp.Compare(a.Amount, b.Amount) }).Lot
 }
 
 func barrelWants(v *book.Vessel, asked string, now book.Moment) []barrelWant {
@@ -191,7 +204,7 @@ func placeOf(v *book.Vessel) string {
 // natural orders words with numbers in them as people count: 2 before 10.
 func natural(a, b string) int {
 	for a != "" && b != "" {
-		n, m := leadingDigits(a), leadingDigits(b)
+		n, m := digits(a), digits(b)
 		if n > 0 && m > 0 {
 			x, y := strings.TrimLeft(a[:n], "0"), strings.TrimLeft(b[:m], "0")
 			if c := cmp.Or(cmp.Compare(len(x), len(y)), strings.Compare(x, y)); c != 0 {
@@ -208,8 +221,13 @@ func natural(a, b string) int {
 	return cmp.Compare(len(a), len(b))
 }
 
-func leadingDigits(s string) int {
-	return len(s) - len(strings.TrimLeft(s, "0123456789"))
+// digits is how many digits a text begins with.
+func digits(s string) int {
+	n := 0
+	for n < len(s) && s[n] >= '0' && s[n] <= '9' {
+		n++
+	}
+	return n
 }
 
 // sorts are the orders of the list.
@@ -321,7 +339,7 @@ func (e *Engine) cellOf(b *barrel) barrelCell {
 	case b.Content.Empty():
 		c.Word, c.Look = "empty", "empty"
 	case b.aged:
-		c.Word = shortAge(b.age)
+		c.Word = shortAge(e.ageOf(b))
 	default:
 		c.Word = "?"
 	}
@@ -335,10 +353,13 @@ func (e *Engine) barrelGist(b *barrel) string {
 	}
 	age := "of unknown age"
 	if b.aged {
-		age = longAge(b.age) + " in wood"
+		age = longAge(e.ageOf(b)) + " in wood"
 	}
-	return joinedWords(b.product, age, e.alcoholWithUnit(b.Content.Alcohol))
+	return joinedWords(e.productIn(&b.Content), age, e.alcoholWithUnit(b.Content.Alcohol))
 }
+
+// ageOf is the age of the youngest spirit in a barrel.
+func (e *Engine) ageOf(b *barrel) book.Age { return book.AgeOf(b.days, e.now()) }
 
 // shortName is the end of a name that tells it from its neighbours: 'Barrel 07'
 // is 07 on the map.
@@ -389,11 +410,13 @@ func (e *Engine) barrelList(all []*barrel, in, order string) (*table, string) {
 	}
 	switch order {
 	case sorts[1]:
-		slices.SortStableFunc(list, func(a, b *barrel) int { return cmp.Compare(b.age.Days, a.age.Days) })
+		slices.SortStableFunc(list, func(a, b *barrel) int { return cmp.Compare(b.days, a.days) })
 	case sorts[2]:
-		slices.SortStableFunc(list, func(a, b *barrel) int {
-			return cmp.Or(cmp.Compare(min(len(b.product), 1), min(len(a.product), 1)), strings.Compare(a.product, b.product))
-		})
+		products := make(map[book.Address]string, len(list))
+		for _, b := range list {
+			products[b.Address] = cmp.Or(e.productIn(&b.Content), "\U0010ffff") // the empty ones last
+		}
+		slices.SortStableFunc(list, func(a, b *barrel) int { return strings.Compare(products[a.Address], products[b.Address]) })
 	case sorts[3]:
 		slices.SortStableFunc(list, func(a, b *barrel) int {
 			return cmp.Or(cmp.Compare(known(b), known(a)), cmp.Compare(b.loss, a.loss))
@@ -408,7 +431,7 @@ func (e *Engine) barrelList(all []*barrel, in, order string) (*table, string) {
 		list = list[:allOpen]
 	}
 	for _, b := range list {
-		loss, holds := "", cmp.Or(b.product, "empty")
+		loss, holds := "", cmp.Or(e.productIn(&b.Content), "empty")
 		if b.lossy {
 			loss = quantity.Fixed(100*b.loss, 1) + " %"
 		}
@@ -416,7 +439,7 @@ func (e *Engine) barrelList(all []*barrel, in, order string) (*table, string) {
 		if !b.Content.Empty() {
 			age := "of unknown age"
 			if b.aged {
-				age = longAge(b.age) + " in wood"
+				age = longAge(e.ageOf(b)) + " in wood"
 			}
 			note = joinedWords(note, age, e.alcoholWithUnit(b.Content.Alcohol))
 		}

@@ -1,7 +1,6 @@
 package engine
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -79,7 +78,7 @@ func (e *Engine) barrelHolds(v *book.Vessel) []block {
 		}
 	}
 	if !c.Empty() {
-		r := &result{Label: v.Name + " holds", Figure: e.alcoholText(c.Alcohol), Unit: e.alcoholLabel(), Beside: []pair{{"what", e.productIn(c, map[book.Address]string{})}}, Steps: quantity.Working{}}
+		r := &result{Label: v.Name + " holds", Figure: e.alcoholText(c.Alcohol), Unit: e.alcoholLabel(), Beside: []pair{{"what", e.productIn(c)}}, Steps: quantity.Working{}}
 		if c.Material.Accounted() {
 			r.Beside = append(r.Beside, pair{"volume", e.volumeText(c)}, pair{"strength", e.strengthText(c.Strength())})
 		}
@@ -456,8 +455,7 @@ func (e *Engine) classIn(c *book.Content) book.SpiritClass {
 	if len(c.Parts) == 0 {
 		return ""
 	}
-	most := slices.MaxFunc(c.Parts, func(a, b book.Part) int { return cmp.Compare(a.Amount, b.Amount) })
-	if l := e.book.State().Lot(most.Lot); l != nil {
+	if l := e.book.State().Lot(mostOf(c)); l != nil {
 		return l.Class
 	}
 	return ""

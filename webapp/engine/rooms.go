@@ -83,9 +83,10 @@ func (e *Engine) vesselsTable(spirit bool) *table {
 	if spirit {
 		t.Title, t.Empty = "What stands in the store", "No vessel holds spirit, as far as this phone knows."
 	}
+	barrels := e.manyBarrels()
 	for a, v := range e.book.State().Vessels {
 		c := &v.Content
-		if spirit && (c.Empty() || !c.Material.Accounted()) {
+		if barrels > 0 && isBarrel(v) || spirit && (c.Empty() || !c.Material.Accounted()) {
 			continue
 		}
 		holds, alcohol := "empty", ""
@@ -106,6 +107,9 @@ func (e *Engine) vesselsTable(spirit bool) *table {
 			notes = append(notes, "gauged "+spaced(v.Gauge.On.String())+" at "+e.alcoholText(v.Gauge.Alcohol))
 		}
 		t.Rows = append(t.Rows, row{Cells: []cell{{v.Name, a}, text(holds), text(alcohol)}, Note: strings.Join(notes, "; ")})
+	}
+	if barrels > 0 {
+		t.Rows = append(t.Rows, tableRow(text(fmt.Sprintf("%d barrels", barrels)), "Listed in the spirit store, on the page ‘Barrels’.", "", ""))
 	}
 	return t
 }
