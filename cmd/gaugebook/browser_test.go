@@ -27,6 +27,7 @@ func TestBrowser(t *testing.T) {
 		{"KilledAfterSaved", killedAfterSaved},
 		{"Hall", hall},
 		{"Plans", plans},
+		{"Barrels", barrels},
 		{"Trials", trials},
 		{"Rooms", rooms},
 		{"BadInput", badInput},

@@ -8,8 +8,10 @@ import (
 )
 
 // hollowAlder is the demo book's eighteen months as drafts to be sealed.
-func hollowAlder() ([]demoEntry, error) {
-	entries := demo.Eighteen()
+func hollowAlder() ([]demoEntry, error) { return drafts(demo.Eighteen()), nil }
+
+// drafts are entries of the demo as they are sealed.
+func drafts(entries []demo.Entry) []demoEntry {
 	out := make([]demoEntry, len(entries))
 	for i, e := range entries {
 		k := book.KindOf(e.Body)
@@ -17,5 +19,5 @@ func hollowAlder() ([]demoEntry, error) {
 			Kind: k.Name, V: k.Version, Body: book.Encode(e.Body), Happened: record.StampOf(e.Happened), Written: record.StampOf(e.Written), By: e.By,
 		}}
 	}
-	return out, nil
+	return out
 }

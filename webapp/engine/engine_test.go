@@ -68,7 +68,11 @@ func (p *phone) call(name string, in any) map[string]any {
 // save does what the page does: seal, keep, add.
 func (p *phone) save(kind string, body map[string]any) string {
 	p.minute++
-	at := fmt.Sprintf("2026-11-25T%02d:%02d:00-05:00", 9+p.minute/60, p.minute%60)
+	return p.saveAt(fmt.Sprintf("2026-11-25T%02d:%02d:00-05:00", 9+p.minute/60, p.minute%60), kind, body)
+}
+
+// saveAt seals and keeps what happened, and was written, at a time.
+func (p *phone) saveAt(at, kind string, body map[string]any) string {
 	out := p.engine.Call("seal", must(p.t, map[string]any{"kind": kind, "body": body, "happened": at, "written": at, "by": "JS", "chain": p.chain, "contact": exchange.Contact{}}))
 	var sealed struct {
 		Address string

@@ -27,6 +27,7 @@ var picks = map[string]map[string]pick{
 	"run started":        {"still": isStill, "charge.vessel": holdsCharge, "receiver": receives},
 	"receiver changed":   {"receiver": receives},
 	"receiver gauged":    {"vessel": receives},
+	"spirit moved":       {"from": holdsAnything},
 	"ferment finished":   {"vessel": holdsMash, "instrument": sugarInstrument},
 	"price noted":        {"lot": wasBought},
 	"tank calibrated":    {"vessel": isTank},
@@ -131,6 +132,15 @@ func holdsMash(e *Engine, a book.Address) (string, bool) {
 		return "", false
 	}
 	return v.Name + ", " + e.mashName(mashes[0]), true
+}
+
+// holdsAnything offers vessels that something can be drawn from.
+func holdsAnything(e *Engine, a book.Address) (string, bool) {
+	v := e.book.State().Vessel(a)
+	if v == nil || v.Content.Empty() {
+		return "", false
+	}
+	return v.Name + ", " + string(v.Content.Material), true
 }
 
 // roomForMash offers the vessels that mash may go into.

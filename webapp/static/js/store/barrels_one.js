@@ -82,7 +82,7 @@ function drawers(app, barrel, now) {
     const node = drawer(app, { kind, title, save, draft: `${title} ${barrel}`, folded: ['note'], onsaved: () => { node.open = false; }, ...shape });
     return node;
   };
-  const moved = { folded: ['account', 'note'] };
+  const moved = { folded: ['lost', 'lost_as', 'account', 'note'] };
   /** Its place or tare as the book has it when the form is opened. */
   const known = (keys, values) => () => ({ values: { ...values, ...Object.fromEntries(keys.map((key) => [key, now().fixed[key]])) } });
   const fill = (title, save) => one('spirit moved', title, save, {
