@@ -28,6 +28,8 @@ var paperKinds = []*Kind{
 		"Hours, energy or money that went into something.", "What it went into, if one thing.", "It counts in the cost of what it went into."),
 	describe[RecallTried]("recall tried", Office, "",
 		"A recall was tried out: a lot, how long it took to find it all, what was found.", "The lot.", "Stands in the list of recalls."),
+	describe[ClockDoubted]("clock doubted", Office, "",
+		"A device's clock was not the office's. The device writes this by itself.", "The entries it wrote meanwhile.", "Those entries are marked, and their times asked about."),
 	describe[TableLoaded]("table loaded", Office, "",
 		"A part of the owner's printed Table 1 of the gauging manual was typed in.", "", "True proof is read from it wherever it has the cells (27 CFR 30.23)."),
 }
@@ -332,6 +334,7 @@ type notes struct {
 	shares       []yearShare
 	table        string // the printed table as CSV
 	told         recent
+	clocks       []ClockDoubt
 }
 
 func (n *notes) copy() notes {
@@ -342,6 +345,7 @@ func (n *notes) copy() notes {
 	c.filings = n.filings[:len(n.filings):len(n.filings)]
 	c.returns = n.returns[:len(n.returns):len(n.returns)]
 	c.costs = n.costs[:len(n.costs):len(n.costs)]
+	c.clocks = n.clocks[:len(n.clocks):len(n.clocks)]
 	c.recalls = n.recalls[:len(n.recalls):len(n.recalls)]
 	c.declined = n.declined[:len(n.declined):len(n.declined)]
 	c.rates = n.rates[:len(n.rates):len(n.rates)]

@@ -27,6 +27,7 @@ const (
 	AboveLimit      QuestionKind = "result above a published limit"
 	OffFill         QuestionKind = "fill outside its limits"
 	OverPressure    QuestionKind = "pressure above the rating of the can"
+	ClockWrong      QuestionKind = "written by a wrong clock"
 )
 
 // A Question is something only a person can settle: what is doubtful, between
@@ -108,6 +109,6 @@ func (s *State) Open() int {
 // QuestionKinds lists all of them, the overdue ones last.
 func QuestionKinds() []QuestionKind {
 	return []QuestionKind{Overdrawn, OverFull, Twice, GaugeDisagrees, ClosedMonth, AboveClassLimit, OffLabel, Dangling, BeforeReading,
-		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill, OverPressure,
+		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill, OverPressure, ClockWrong,
 		NotChecked, RestOver, InfusionDue, InstrumentDue, GoodsLow, ApprovalEnding, RunOpen, BottlingOpen, MonthOpen, ReportDue, InventoryDue}
 }

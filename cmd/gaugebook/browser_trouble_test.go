@@ -41,7 +41,7 @@ func fullPhone(t *testing.T, s stage) {
 	room := func(bytes int) {
 		tab.Call("Storage.overrideQuotaForOrigin", map[string]any{"origin": o.Wire.URL, "quotaSize": bytes})
 	}
-	room(40_000_000)
+	room(160_000_000)
 	visit(tab, o)
 	joinHere(tab, codeOf(t, o))
 	register(tab, [3]string{"Copper still", "still", "150"})
@@ -78,7 +78,8 @@ func fullPhone(t *testing.T, s stage) {
 }
 
 // A phone whose clock is ten years off is told so, and told again until it is
-// set; what it writes is stored as its clock said.
+// set; what it writes is stored as its clock said, and marked by a further
+// entry, once.
 func clockOff(t *testing.T, s stage) {
 	o := s.open(t)
 	p := join(t, o, codeOf(t, o))
@@ -88,9 +89,9 @@ func clockOff(t *testing.T, s stage) {
 	sent(tab)
 	const told = "This phone’s clock and the office’s differ by more than five minutes."
 	assert.NotContains(t, tab.Text(), told)
-	for _, years := range []int{10, -10} {
+	for years, way := range map[int]string{10: "ahead", -10: "behind"} {
 		off := tab.Call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": fmt.Sprintf(`(() => {
-			const True = Date, off = %d * 365.25 * 864e5;
+			const True = Date, off = %d * 365.2 * 864e5;
 			globalThis.Date = class extends True {
 				constructor(...parts) { if (parts.length > 0) super(...parts); else super(True.now() + off); }
 				static now() { return True.now() + off; }
@@ -98,12 +99,20 @@ func clockOff(t *testing.T, s stage) {
 		})()`, years)})
 		visit(tab, o)
 		tab.Until(told)
+		held := rig.Eval[int](tab, "rig.held()")
 		address := reading(tab, "150.5")
+		reaches(tab, held+2)
 		sent(tab)
 		tab.Until(told)
 		got, records := arrived(t, o)
-		last := records[len(records)-1]
-		assert.Equal(t, address, got[len(got)-1])
+		last, mark := records[len(records)-2], records[len(records)-1]
+		assert.Equal(t, address, got[len(got)-2])
+		assert.Equal(t, "clock doubted", mark.Kind)
+		assert.JSONEq(t, fmt.Sprintf(`{"off":"3652d","way":%q,"first":%d,"last":%d}`, way, last.Seq, last.Seq), string(mark.Body))
+		assert.WithinDuration(t, time.Now(), mark.Happened.Time(), 10*time.Minute, "by the office's clock")
+		enter(tab, "Office")
+		tab.Until(fmt.Sprintf("was 3652 days %s when %s was written", way, address))
+		enter(tab, "Still room")
 		year := time.Now().Add(time.Duration(years) * 365 * 24 * time.Hour).Year()
 		assert.True(t, strings.HasPrefix(string(last.Written), fmt.Sprint(year)), "%s is kept as the phone's clock said: %s", address, last.Written)
 		tab.Call("Page.removeScriptToEvaluateOnNewDocument", map[string]any{"identifier": off["identifier"]})
@@ -111,6 +120,8 @@ func clockOff(t *testing.T, s stage) {
 	visit(tab, o)
 	reading(tab, "149.5")
 	sent(tab)
+	_, records := arrived(t, o)
+	assert.Equal(t, "draw read", records[len(records)-1].Kind, "nothing is doubted any more")
 	rig.Wait[bool](tab, "!document.body.innerText.includes('differ by more than five minutes')")
 	calm(t, p)
 }

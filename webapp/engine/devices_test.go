@@ -2,6 +2,7 @@ package engine
 
 import (
 	"encoding/json"
+	"fmt"
 	"strconv"
 	"strings"
 	"testing"
@@ -35,7 +36,7 @@ func TestThePhoneHoldsItselfToItsRole(t *testing.T) {
 	e.Call("open", lines)
 	var v roleView
 	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":"counter heron41-2"}`)), &v))
-	assert.Equal(t, []string{"bottles counted", "bottles spoiled", "entry voided"}, v.Kinds)
+	assert.Equal(t, []string{"bottles counted", "bottles spoiled", "entry voided", "clock doubted"}, v.Kinds)
 	assert.Equal(t, []string{"bottling"}, v.Rooms)
 
 	seal := `{"kind":"bottles counted","body":{"bottling":"RUN","loose":"3"},"written":"2026-11-25T09:00:00Z","happened":"2026-11-25T09:00:00Z","by":"JS","chain":{"device":"otter22","seq":0,"prev":"","clock":"000000000000-0000"}}`
@@ -49,6 +50,38 @@ func TestThePhoneHoldsItselfToItsRole(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(ask("role", `{"role":""}`)), &v))
 	assert.Contains(t, ask("seal", strings.Replace(seal, "RUN", "heron41-4", 1)), `"address":"otter22-1"`, "before the office's first word")
 	assert.JSONEq(t, `{"runs":[{"run":"heron41-2","title":"heron41-2","named":["heron41-1"]},{"run":"heron41-4","title":"heron41-4","named":["heron41-3"]}]}`, ask("countable", `{}`))
+}
+
+// The mark of a wrong clock says how far it was off, in the unit that reads
+// best, and stands at the office's time; the entries it names say so.
+func TestAWrongClockIsMarked(t *testing.T) {
+	now := time.Date(2036, 11, 25, 9, 0, 0, 0, time.UTC)
+	e := New(Outside{Now: func() time.Time { return now }, Random: strings.NewReader(strings.Repeat("noise", 100))})
+	for off, want := range map[time.Duration]string{
+		-3652 * 24 * time.Hour: `{"kind":"clock doubted","body":{"first":3,"last":5,"off":"3652d","way":"ahead"},"happened":"2026-11-26T09:00:00Z"}`,
+		90 * time.Minute:       `{"kind":"clock doubted","body":{"first":3,"last":5,"off":"90min","way":"behind"},"happened":"2036-11-25T10:30:00Z"}`,
+		-30 * time.Hour:        `{"kind":"clock doubted","body":{"first":3,"last":5,"off":"30.0h","way":"ahead"},"happened":"2036-11-24T03:00:00Z"}`,
+	} {
+		in := fmt.Sprintf(`{"chain":{"device":"heron41","seq":5},"after":2,"offset_ms":%d,"written":"2036-11-25T09:00:00Z"}`, off.Milliseconds())
+		assert.JSONEq(t, want, string(e.Call("clock", []byte(in))))
+	}
+	var lines []byte
+	chain := exchange.Chain{Device: "heron41"}
+	for i, d := range []exchange.Draft{
+		{Kind: "supplier registered", V: 1, Body: json.RawMessage(`{"name":"Orchard"}`)},
+		{Kind: "supplier registered", V: 1, Body: json.RawMessage(`{"name":"Mill"}`)},
+		{Kind: "clock doubted", V: 1, Body: json.RawMessage(`{"off":"3652d","way":"ahead","first":2,"last":2}`)},
+	} {
+		d.Written, d.Happened = record.StampOf(now), record.StampOf(now)
+		d.By = "JS"
+		line, next, err := exchange.Seal(chain, exchange.Contact{}, d, record.NewID(now, [10]byte{byte(i)}))
+		require.NoError(t, err)
+		lines, chain = append(append(lines, line...), '\n'), next
+	}
+	e.Call("open", lines)
+	facts := func(a string) string { return string(e.Call("view", []byte(`{"what":"entry","address":"`+a+`"}`))) }
+	assert.Contains(t, facts("heron41-2"), "The clock of heron41 was 3652 days ahead then")
+	assert.NotContains(t, facts("heron41-1"), "The clock of")
 }
 
 // What the office keeps aside is told in labels and words; what the owner left

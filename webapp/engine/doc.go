@@ -11,6 +11,8 @@
 //	preview   {kind, body}            what follows from what is typed    {wrong, result}
 //	seal      {kind, body, happened,  the next record of this device     {address, held, next}
 //	           written, by, chain, contact}
+//	clock     {chain, after,          the entry that marks what this device  {kind, body, happened}
+//	           offset_ms, written}    wrote by a wrong clock since 'after'
 //	view      {what, …}               what a room shows: 'yard', 'mash',
 //	                                  'ferment', 'still', 'store', 'bottling',
 //	                                  'office', 'entry'

@@ -54,6 +54,7 @@ var calls = map[string]func(*Engine, []byte) (any, error){
 	"form":      with((*Engine).form),
 	"preview":   with((*Engine).preview),
 	"seal":      with((*Engine).seal),
+	"clock":     with((*Engine).clock),
 	"view":      with((*Engine).view),
 	"role":      with((*Engine).roleIs),
 	"countable": with((*Engine).countable),

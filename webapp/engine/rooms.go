@@ -269,6 +269,9 @@ func (e *Engine) entry(a book.Address) (any, error) {
 		out.Gauge = e.gaugeSheet(a, body)
 	}
 	before := []pair{}
+	if c, wrong := e.book.State().ClockOf(a); wrong {
+		out.Facts += fmt.Sprintf(" The clock of %s was %s then: these times may be wrong by as much.", entry.Device, c.Says())
+	}
 	for i, v := range e.book.History(a) {
 		now := e.says(v.Body)
 		told := now

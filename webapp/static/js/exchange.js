@@ -71,6 +71,7 @@ export class Exchange {
 
   async load() {
     const { chain, contact, unsent } = await this.app.log.standing();
+    this.heard = contact?.last_ms;
     this.feed({ opened: { chain, contact: contact ?? {}, unsent } });
   }
 
@@ -109,6 +110,8 @@ export class Exchange {
     if (tell) {
       this.show(tell);
       this.app.hall.postMessage({ tell });
+      if (tell.last_ms && tell.last_ms !== this.heard) this.app.clockHeard(tell); // not what an earlier day heard
+      this.heard = tell.last_ms;
     }
   }
 
@@ -143,10 +146,12 @@ export class Exchange {
     this.app.hall.postMessage(anew ? { anew } : {});
   }
 
-  /** Counts afresh what is only on this phone; the log is what knows. */
+  /** Counts afresh what is only on this phone; the log is what knows. Says whether that is news. */
   async count() {
+    const was = JSON.stringify(this.where);
     this.where = await this.app.log.count();
     this.show(this.told);
+    return JSON.stringify(this.where) !== was;
   }
 
   /** @param {any} tell what the engine says of the exchange, null before its first word */

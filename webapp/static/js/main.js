@@ -63,8 +63,10 @@ export class App {
     this.joining = null;
     this.code = ''; // scanned with a station
     this.catching = Promise.resolve();
+    this.clocks = Promise.resolve();
     this.behind = null; // a catching up that has not begun
-    this.stale = false; // the engine knows more than the room shows
+    this.known = 0; // how often there was something new to show,
+    this.showing = 0; // and how much of it is shown
   }
 
   async start() {
@@ -144,6 +146,7 @@ export class App {
     Object.assign(this, { last, chain, contact });
     await this.engine.call('hello', { app: build });
     await this.engine.call('open', bytesOf(lines));
+    this.known++;
     await this.standing.start();
     await this.exchange.opened();
   }
@@ -163,17 +166,14 @@ export class App {
     Object.assign(this, { last, chain, contact });
     if (lines.length > 0) {
       await this.engine.call('add', bytesOf(lines));
-      this.stale = true;
+      this.known++;
     }
-    await this.exchange.count();
+    if (await this.exchange.count()) this.known++;
     if (joined) {
       this.joining = null;
       await this.look(); // its role decides which doors there are
       await this.go(this.here);
-    } else if (this.stale && !this.behind) { // a room is shown once, not page by page of what the office sends
-      this.stale = false;
-      await this.refresh();
-    }
+    } else if (!this.behind) await this.refresh(); // a room is shown once, not page by page of what the office sends
   }
 
   /**
@@ -234,6 +234,25 @@ export class App {
     this.place.focus();
   }
 
+  /**
+   * The office said what time it is. What this phone wrote since its clock was
+   * last known to be right is marked, if it is not.
+   *
+   * @param {{suspect: boolean, offset_ms: number}} tell
+   */
+  clockHeard({ suspect, offset_ms }) {
+    this.clocks = this.clocks.then(async () => {
+      const { device, seq } = this.chain;
+      const known = await this.log.get('clock');
+      const after = known?.device === device ? known.seq : 0;
+      if (seq === after || this.left) return;
+      if (suspect && this.standing.may('clock doubted')) {
+        await this.save(await this.engine.call('clock', { chain: this.chain, after, offset_ms, written: withOffset(new Date()) }));
+      }
+      await this.log.put('clock', { device, seq: suspect && this.chain.seq === seq + 1 ? this.chain.seq : seq });
+    }).catch((error) => this.notice('clock', `What was written by a wrong clock could not be marked yet: ${error.message}`));
+  }
+
   async seal({ kind, body, happened, draft }) {
     if (this.left) throw new Error('This phone is being handed back: nothing more is written on it.');
     for (let tries = 0; ; tries++) {
@@ -286,8 +305,10 @@ export class App {
     this.title.textContent = room.name;
     document.title = `${room.name} · Gaugebook`;
     this.log.put('room', key);
+    this.showing = this.known;
     this.shown = await room.open(this);
     show(this.place, this.shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
+    await this.refresh();
   }
 
   showBuilding() {
@@ -353,7 +374,10 @@ export class App {
     window.scrollTo(0, 0);
   }
 
+  /** Brings what is shown up to date, where there is something new. */
   async refresh() {
+    if (this.showing === this.known) return;
+    this.showing = this.known;
     await this.shown?.refresh();
   }
 
