@@ -103,17 +103,23 @@ func (e *Engine) waterAt(m book.Mass) quantity.Figure {
 	return f
 }
 
-// strengthOf is the strength of a content, sugar and all, as the book's
-// convention writes it.
+// strengthOf is the strength of a content, sugar and all, to the legal tenth, as
+// the book's convention writes it.
 func (e *Engine) strengthOf(c *book.Content) quantity.Reading {
 	s, err := spirit.FromABV20(min(max(c.ABV(), 0), 100))
 	if err != nil {
 		return quantity.Reading{}
 	}
 	if e.metric() {
-		return quantity.FromDecimal(quantity.Snap(s.ABV20()).Round(2), quantity.ABV20)
+		return quantity.FromDecimal(quantity.ABVToTenth(quantity.Snap(s.ABV20())), quantity.ABV20)
 	}
-	return quantity.FromDecimal(quantity.Snap(s.Proof()).Round(2), quantity.Proof)
+	return quantity.FromDecimal(quantity.ProofToTenth(quantity.Snap(s.Proof())), quantity.Proof)
+}
+
+// strongText is strengthOf in words.
+func (e *Engine) strongText(c *book.Content) string {
+	r := e.strengthOf(c)
+	return quantity.Fixed(r.Float(), 1) + " " + r.Unit().Label()
 }
 
 // weightText is the weight of a content in air, on a scale.
@@ -130,7 +136,7 @@ func strengthReading(s spirit.Strength) quantity.Reading {
 	return quantity.FromDecimal(quantity.Snap(s.ABV20()).Round(6), quantity.ABV20)
 }
 
-func volumeText(f quantity.Figure) string { return quantity.Fixed(f.Value, 2) + " " + f.Unit.Label() }
+func hundredths(f quantity.Figure) string { return quantity.Fixed(f.Value, 2) + " " + f.Unit.Label() }
 
 // volumeToEnter is a volume as an entry takes it.
 func volumeToEnter(f quantity.Figure) quantity.Reading {
@@ -144,7 +150,7 @@ func holdsSpirit(e *Engine, a book.Address) (string, bool) {
 		return "", false
 	}
 	c := v.Standing()
-	return joinedWords(v.Name, volumeText(e.atBase(c))+" of "+string(c.Material), e.strengthOf(c).String()), true
+	return joinedWords(v.Name, hundredths(e.atBase(c))+" of "+string(c.Material), e.strongText(c)), true
 }
 
 // takesSpirit offers what spirit may be put into.
@@ -156,7 +162,7 @@ func takesSpirit(e *Engine, a book.Address) (string, bool) {
 	if v.Content.Empty() {
 		return v.Name + ", empty, takes " + e.litresText(v.Capacity.Base()), true
 	}
-	return v.Name + ", holds " + volumeText(e.atBase(&v.Content)) + " of " + string(v.Content.Material), true
+	return v.Name + ", holds " + hundredths(e.atBase(&v.Content)) + " of " + string(v.Content.Material), true
 }
 
 // shareTable is what spirit is made of, by lots.

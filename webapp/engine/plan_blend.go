@@ -40,13 +40,13 @@ func (e *Engine) blend(p book.BlendPlan, out *preview) fault.List {
 		beside("by weight", e.waterWeight(b.Water))
 	}
 	if r.Label != "The blend" {
-		beside("strength", strength.String())
+		beside("strength", e.strongText(c))
 	}
-	beside("volume", volumeText(e.atBase(c)))
+	beside("volume", hundredths(e.atBase(c)))
 	beside(strings.ToLower(e.alcoholLabel()[:1])+e.alcoholLabel()[1:], e.alcoholText(c.Alcohol))
 	beside("weight", e.weightText(c))
 	if b.Water > 0 && r.Label != "Water to add" {
-		beside("water in it", volumeText(e.waterAt(b.Water))+", "+e.waterWeight(b.Water))
+		beside("water in it", hundredths(e.waterAt(b.Water))+", "+e.waterWeight(b.Water))
 	}
 	beside("contraction", e.litresText(max(0, b.Lost)))
 	switch {
@@ -115,7 +115,7 @@ func (e *Engine) mindBlend(p book.BlendPlan, b *book.Blend) (says []string) {
 
 func (e *Engine) blendSteps(p book.BlendPlan, b *book.Blend, w *quantity.Working) {
 	tell := func(name string, c *book.Content) {
-		w.Add(name+": "+volumeText(e.atBase(c))+" of "+e.strengthOf(c).String()+", its mass", quantity.Fixed(c.Mass.Kilograms(), 3)+" kg")
+		w.Add(name+": "+hundredths(e.atBase(c))+" of "+e.strongText(c)+", its mass", quantity.Fixed(c.Mass.Kilograms(), 3)+" kg")
 		w.Add("its pure alcohol", e.alcoholWithUnit(c.Alcohol))
 	}
 	if v := e.book.State().Vessel(p.Into); v != nil && !v.Content.Empty() {
@@ -129,8 +129,8 @@ func (e *Engine) blendSteps(p book.BlendPlan, b *book.Blend, w *quantity.Working
 	}
 	w.Add("all masses together", quantity.Fixed(b.Content.Mass.Kilograms(), 3)+" kg")
 	w.Add("all alcohol together", e.alcoholWithUnit(b.Content.Alcohol))
-	w.Add("the strength of that alcohol in that mass", e.strengthOf(&b.Content).String())
-	w.Add("its volume, the mass over the density of that strength", volumeText(e.atBase(&b.Content)))
+	w.Add("the strength of that alcohol in that mass", e.strongText(&b.Content))
+	w.Add("its volume, the mass over the density of that strength", hundredths(e.atBase(&b.Content)))
 }
 
 // prepareBlend makes the entries of a blend in their order, and the trial that

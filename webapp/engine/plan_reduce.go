@@ -57,15 +57,15 @@ func (e *Engine) reduce(p reducePlan, out *preview) fault.List {
 		return faultsOf(err, map[string]string{"to": "strength", "final_volume": "volume", "from": "vessel", "volume": "vessel"})
 	}
 	if held := e.atBase(c); a.SpiritVolume.In(held.Unit).Value > held.Value*(1+1e-9) {
-		return fault.List{{Code: fault.TooHigh, Field: "volume", Value: p.Volume.String(), Limit: "wants " + volumeText(a.SpiritVolume.In(held.Unit)) + " of spirit, and " + v.Name + " holds " + volumeText(held), Remedy: "ask for less, or blend it with another vessel"}}
+		return fault.List{{Code: fault.TooHigh, Field: "volume", Value: p.Volume.String(), Limit: "wants " + hundredths(a.SpiritVolume.In(held.Unit)) + " of spirit, and " + v.Name + " holds " + hundredths(held), Remedy: "ask for less, or blend it with another vessel"}}
 	}
 	res := &result{Label: "Water to add", Figure: quantity.Fixed(a.AddedVolume.Value, 2), Unit: a.AddedVolume.Unit.Label(), Steps: a.Working(),
 		Method: "Mass balance, with densities of OIML R 22:1975.", Says: []string{a.Caution}}
 	out.Result = res
-	reached := quantity.FromDecimal(a.Reached.Decimal().Round(2), a.Reached.Unit)
-	res.Beside = []pair{{"by weight", text2(a.AddedWeight)}, {"makes", text2(a.FinalVolume)}, {"of", reached.String()}, {"contraction", text2(a.Contraction)}, {"it holds now", text2(e.atBase(c)) + " of " + e.strengthOf(c).String() + e.known(v)}}
+	reached := quantity.FromDecimal(a.Reached.Decimal().Round(1), a.Reached.Unit)
+	res.Beside = []pair{{"by weight", hundredths(a.AddedWeight)}, {"makes", hundredths(a.FinalVolume)}, {"of", reached.String()}, {"contraction", hundredths(a.Contraction)}, {"it holds now", hundredths(e.atBase(c)) + " of " + e.strongText(c) + e.known(v)}}
 	if part := r.Volume.IsNone(); part {
-		res.Beside = slices.Insert(res.Beside, 1, pair{"spirit to take", text2(a.SpiritVolume) + ", " + text2(a.SpiritWeight)})
+		res.Beside = slices.Insert(res.Beside, 1, pair{"spirit to take", hundredths(a.SpiritVolume) + ", " + hundredths(a.SpiritWeight)})
 	}
 	if label.IsNone() {
 		label = p.Strength
@@ -79,8 +79,6 @@ func (e *Engine) reduce(p reducePlan, out *preview) fault.List {
 	e.prepareReduction(p, v, &a, r.Volume.IsNone(), out)
 	return nil
 }
-
-func text2(f quantity.Figure) string { return quantity.Fixed(f.Value, 2) + " " + f.Unit.Label() }
 
 // known says from where the strength of a vessel is known.
 func (e *Engine) known(v *book.Vessel) string {
@@ -150,7 +148,7 @@ func (e *Engine) stage(p reducePlan, v *book.Vessel, r spirit.Reduction, res *re
 		return faultsOf(err, map[string]string{"to": "strength"})
 	}
 	first := stages[0]
-	res.Beside = append([]pair{{"by weight", text2(first.AddedWeight)}, {"comes to", first.To.String()}, {"water in all", res.Figure + " " + res.Unit + ", " + res.Beside[0].Value}}, res.Beside[1:]...)
+	res.Beside = append([]pair{{"by weight", hundredths(first.AddedWeight)}, {"comes to", first.To.String()}, {"water in all", res.Figure + " " + res.Unit + ", " + res.Beside[0].Value}}, res.Beside[1:]...)
 	res.Label, res.Figure, res.Unit = "Water for the first stage", quantity.Fixed(first.AddedVolume.Value, 2), first.AddedVolume.Unit.Label()
 	t := stageTable()
 	now := e.outside.Now()
@@ -171,7 +169,7 @@ func stageTable() *table {
 }
 
 func stageRow(i int, s spirit.Stage, when string) row {
-	return row{Cells: []cell{text(s.To.String()), text(text2(s.AddedVolume)), text(text2(s.AddedWeight)), text(text2(s.FinalVolume))}, Note: joinedWords("Stage "+fmt.Sprint(i+1), when)}
+	return row{Cells: []cell{text(s.To.String()), text(hundredths(s.AddedVolume)), text(hundredths(s.AddedWeight)), text(hundredths(s.FinalVolume))}, Note: joinedWords("Stage "+fmt.Sprint(i+1), when)}
 }
 
 // prepareReduction makes the entries of a reduction in one stage.
@@ -216,7 +214,7 @@ func (e *Engine) reduceSweet(p reducePlan, v *book.Vessel, out *preview) fault.L
 	}
 	f := e.waterAt(b.Water)
 	out.Result = &result{Label: "Water to add", Figure: quantity.Fixed(f.Value, 2), Unit: f.Unit.Label(), Steps: quantity.Working{},
-		Beside: []pair{{"by weight", e.waterWeight(b.Water)}, {"makes", volumeText(e.atBase(&b.Content))}, {"of", e.strengthOf(&b.Content).String()}},
+		Beside: []pair{{"by weight", e.waterWeight(b.Water)}, {"makes", hundredths(e.atBase(&b.Content))}, {"of", e.strongText(&b.Content)}},
 		Says:   []string{"There is sugar in it: by mass and volume balance, an estimate. Add less, and have a sample distilled for the legal strength."}}
 	e.blendSteps(book.BlendPlan{Into: p.Vessel}, &b, &out.Result.Steps)
 	water := volumeToEnter(f)
@@ -229,7 +227,7 @@ func (e *Engine) reduceSweet(p reducePlan, v *book.Vessel, out *preview) fault.L
 func (e *Engine) strengthen(p reducePlan, v *book.Vessel, c *book.Content, out *preview) fault.List {
 	s := e.book.State()
 	if !p.Volume.IsNone() {
-		return fault.List{{Code: fault.Conflict, Field: "strength", Value: p.Strength.String(), Limit: "is above the " + e.strengthOf(c).String() + " of " + v.Name, Remedy: "leave the volume empty to see what stronger spirit brings it there"}}
+		return fault.List{{Code: fault.Conflict, Field: "strength", Value: p.Strength.String(), Limit: "is above the " + e.strongText(c) + " of " + v.Name, Remedy: "leave the volume empty to see what stronger spirit brings it there"}}
 	}
 	t := &table{Title: "Stronger spirit that brings it to " + p.Strength.String(), Empty: "The store holds nothing stronger.", Rows: []row{},
 		Columns: []column{{Label: "From"}, {Label: "Add", Figure: true}, {Label: "makes", Figure: true}}}
@@ -239,12 +237,12 @@ func (e *Engine) strengthen(p reducePlan, v *book.Vessel, c *book.Content, out *
 		if a == p.Vessel || other.Content.Empty() || !other.Content.Material.Accounted() || other.Content.ABV() <= c.ABV() {
 			continue
 		}
-		r := row{Cells: []cell{{other.Name, a}, text(""), text("")}, Note: joinedWords(e.strengthOf(&other.Content).String(), e.classes(&other.Content))}
+		r := row{Cells: []cell{{other.Name, a}, text(""), text("")}, Note: joinedWords(e.strongText(&other.Content), e.classes(&other.Content))}
 		b, faults := s.Blend(book.BlendPlan{Parts: []book.BlendPart{{Vessel: a}}, Into: p.Vessel, Strength: p.Strength}, e.now())
 		if len(faults) > 0 {
 			r.Note += "; " + sentence(faults[0])
 		} else {
-			r.Cells[1].Text, r.Cells[2].Text = volumeText(e.atBase(&b.Taken[0].Content)), volumeText(e.atBase(&b.Content))
+			r.Cells[1].Text, r.Cells[2].Text = hundredths(e.atBase(&b.Taken[0].Content)), hundredths(e.atBase(&b.Content))
 			if a == p.With || p.With == "" && (chosen == nil || b.Taken[0].Mass < chosen.Taken[0].Mass) {
 				chosen, with = &b, other
 			}
@@ -253,11 +251,11 @@ func (e *Engine) strengthen(p reducePlan, v *book.Vessel, c *book.Content, out *
 	}
 	out.Blocks = []block{{Table: t}}
 	if chosen == nil {
-		return fault.List{{Code: fault.TooHigh, Field: "strength", Value: p.Strength.String(), Limit: "is above the " + e.strengthOf(c).String() + " of " + v.Name + ", and nothing chosen is strong enough", Remedy: "choose a stronger spirit, or a lower strength"}}
+		return fault.List{{Code: fault.TooHigh, Field: "strength", Value: p.Strength.String(), Limit: "is above the " + e.strongText(c) + " of " + v.Name + ", and nothing chosen is strong enough", Remedy: "choose a stronger spirit, or a lower strength"}}
 	}
 	f := e.atBase(&chosen.Taken[0].Content)
 	out.Result = &result{Label: v.Name + " is below it. Add from " + with.Name, Figure: quantity.Fixed(f.Value, 2), Unit: f.Unit.Label(), Steps: quantity.Working{}, Method: "Mass balance, with densities of OIML R 22:1975.",
-		Beside: []pair{{"by weight", e.weightText(&chosen.Taken[0].Content)}, {"makes", volumeText(e.atBase(&chosen.Content))}, {"of", e.strengthOf(&chosen.Content).String()}},
+		Beside: []pair{{"by weight", e.weightText(&chosen.Taken[0].Content)}, {"makes", hundredths(e.atBase(&chosen.Content))}, {"of", e.strongText(&chosen.Content)}},
 		Says:   []string{"Gauge both before, and the blend after: this goes by what the book has of them."}}
 	e.blendSteps(book.BlendPlan{Into: p.Vessel}, chosen, &out.Result.Steps)
 	volume := volumeToEnter(f)
@@ -304,7 +302,7 @@ func (e *Engine) underway(a book.Address, v *book.Vessel, r *book.Reducing) unde
 	reached, target, c := r.Reached(), r.Target(), v.Standing()
 	u := underway{Title: fmt.Sprintf("%s down to %s: stage %d of %d", v.Name, target, min(reached+1, len(r.Stages)), len(r.Stages)), Then: []prepared{}}
 	strength := e.strengthOf(c)
-	u.Result = &result{Label: "It stands at", Figure: quantity.Fixed(strength.Float(), 1), Unit: strength.Unit().Label(), Beside: []pair{{"volume", volumeText(e.atBase(c))}, {"known", e.known(v)[2:]}}, Steps: quantity.Working{}}
+	u.Result = &result{Label: "It stands at", Figure: quantity.Fixed(strength.Float(), 1), Unit: strength.Unit().Label(), Beside: []pair{{"volume", hundredths(e.atBase(c))}, {"known", e.known(v)[2:]}}, Steps: quantity.Working{}}
 	mind := func(says string) { u.Result.Says = append(u.Result.Says, says) }
 	label := e.labelStrength(r.Product)
 	if label.IsNone() {
@@ -331,7 +329,7 @@ func (e *Engine) underway(a book.Address, v *book.Vessel, r *book.Reducing) unde
 		if d.Gauge != "" {
 			gauged = cell{e.book.State().ShownStrength(d.Read), d.Gauge}
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{{e.book.State().ShownStrength(d.Left), d.Entry}, text(text2(e.waterAt(d.Water))), text(e.waterWeight(d.Water)), gauged}, Note: "done " + d.On.Day()})
+		t.Rows = append(t.Rows, row{Cells: []cell{{e.book.State().ShownStrength(d.Left), d.Entry}, text(hundredths(e.waterAt(d.Water))), text(e.waterWeight(d.Water)), gauged}, Note: "done " + d.On.Day()})
 	}
 	t.Title = "What was done and what is to come"
 	if reached < len(r.Stages) && c.Solids == 0 {
@@ -365,6 +363,6 @@ func (e *Engine) stagesAhead(a book.Address, v *book.Vessel, r *book.Reducing, c
 		t.Rows = append(t.Rows, row)
 	}
 	water := volumeToEnter(stages[0].AddedVolume)
-	u.Result.Beside = append(u.Result.Beside, pair{"next", "add " + text2(stages[0].AddedVolume) + ", " + text2(stages[0].AddedWeight) + " of water"}, pair{"not before", first.Format("Mon 2 Jan")})
+	u.Result.Beside = append(u.Result.Beside, pair{"next", "add " + hundredths(stages[0].AddedVolume) + ", " + hundredths(stages[0].AddedWeight) + " of water"}, pair{"not before", first.Format("Mon 2 Jan")})
 	u.Then = append(u.Then, prepare("Add "+water.String()+" of water to "+v.Name, "Save the water", &book.WaterAdded{Vessel: a, Water: water}))
 }

@@ -112,7 +112,7 @@ func (e *Engine) whichStrength(v *book.Vessel) *facts {
 	if c.Solids > 0 {
 		balance = fmt.Sprintf("By mass and volume balance with %s of sugar in a litre.", gramsText(c))
 	}
-	add(e.strengthOf(c).String(), "by the book's balance", balance, false)
+	add(e.strongText(c), "by the book's balance", balance, false)
 	if legal == "" {
 		f.Lines = append([]pair{{"Legal-grade", "None yet. " + e.wantedGauge(c)}}, f.Lines...)
 	}
@@ -178,7 +178,7 @@ func (e *Engine) steeped(b *book.InfusionBegun) *result {
 		return nil
 	}
 	out := &result{Label: "Strength at the end", Figure: quantity.Fixed(m.Strength.Value, 1), Unit: m.Strength.Unit.Label(), Steps: m.Working(), Method: "Mass balance; fruit is taken to hold 85 % of water and to drain 70 to 85 % (common practice, no source).",
-		Beside: []pair{{"now", before.String()}, {"liquid in all", text2(m.Liquid)}, {"runs off", quantity.Fixed(m.DrainedLow.Value, 1) + " to " + text2(m.DrainedTop)}, {"pure alcohol left in the fruit", quantity.Fixed(m.LeftLow.Value, 2) + " to " + text2(m.LeftTop)}}}
+		Beside: []pair{{"now", e.strongText(c)}, {"liquid in all", hundredths(m.Liquid)}, {"runs off", quantity.Fixed(m.DrainedLow.Value, 1) + " to " + hundredths(m.DrainedTop)}, {"pure alcohol left in the fruit", quantity.Fixed(m.LeftLow.Value, 2) + " to " + hundredths(m.LeftTop)}}}
 	if m.Advice != "" {
 		out.Says = append(out.Says, m.Advice)
 	}
@@ -213,7 +213,7 @@ func (e *Engine) drained(b *book.InfusionDrained) *result {
 	if m, err := cask.Macerate(cask.Maceration{Spirit: e.atBase(c).Reading(6), Strength: e.inUnit(c), Fruit: massReading(v.Infused.Weight)}); err == nil && c.Solids == 0 {
 		all := m.Liquid.In(quantity.Litre).Value
 		out.Beside = append(out.Beside, pair{"of all liquid, with the fruit's water", quantity.Fixed(100*litres/all, 1) + " % drained"}, pair{"strength expected", m.Strength.Text(1)})
-		out.Steps.Add("the spirit and the water of "+e.massText(v.Infused.Weight.Kilograms())+" of fruit, at 85 %", text2(m.Liquid))
+		out.Steps.Add("the spirit and the water of "+e.massText(v.Infused.Weight.Kilograms())+" of fruit, at 85 %", hundredths(m.Liquid))
 	}
 	if !b.Fruit.IsNone() && v.Infused.Weight > 0 {
 		took := b.Fruit.In(quantity.Kilogram) - v.Infused.Weight.Kilograms()
@@ -258,7 +258,7 @@ func (e *Engine) sugared(b *book.SugarAdded) *result {
 	density := c.Mass.Kilograms() / litres * 1e3
 	strength := e.strengthOf(&c)
 	out := &result{Label: "Strength, by balance", Figure: quantity.Fixed(strength.Float(), 1), Unit: strength.Unit().Label(), Method: "Mass and apparent volume of the sugar, 0.620 L/kg (common practice, from 25 to 40 % vol and up to 300 g/L).", Beside: []pair{
-		{"before", e.strengthOf(&before).String()}, {"volume", e.litresText(litres)}, {"sugar", quantity.Fixed(grams, 1) + " g/L"}, {"sugar by weight", quantity.Fixed(100*float64(c.Solids)/float64(c.Mass), 1) + " %"}, {"density at 20 °C", quantity.Fixed(density/1000, 4) + " kg/L"}}}
+		{"before", e.strongText(&before)}, {"volume", e.litresText(litres)}, {"sugar", quantity.Fixed(grams, 1) + " g/L"}, {"sugar by weight", quantity.Fixed(100*float64(c.Solids)/float64(c.Mass), 1) + " %"}, {"density at 20 °C", quantity.Fixed(density/1000, 4) + " kg/L"}}}
 	if s, err := spirit.FromDensity(spirit.Density(density), 20); err == nil {
 		out.Beside = append(out.Beside, pair{"a hydrometer would show", e.strengthText(s)})
 	}

@@ -62,7 +62,7 @@ func (p *phone) do(entry map[string]any) string {
 func TestABlendIsShownThenDone(t *testing.T) {
 	p, at := tanks(t, [2]string{"100", "70"}, [2]string{"100", "40"}, [2]string{"", ""})
 	form := p.call("form", map[string]any{"kind": "plan blend"})
-	assert.Contains(t, fmt.Sprint(form["fields"]), "Tank 1, 100.00 L of spirit, 70 % vol", "vessels that hold spirit are offered, with what they hold")
+	assert.Contains(t, fmt.Sprint(form["fields"]), "Tank 1, 100.00 L of spirit, 70.0 % vol", "vessels that hold spirit are offered, with what they hold")
 	assert.NotContains(t, fmt.Sprint(asList(form["fields"])[0]), "Tank 3", "an empty one is not")
 
 	a := p.plan("blend", map[string]any{"parts": []any{map[string]any{"vessel": at[0]}, map[string]any{"vessel": at[1]}}, "into": at[2]})
