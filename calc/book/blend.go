@@ -285,12 +285,14 @@ func (p *BlendPlan) solve(s *State, given *Content, open int, rest Content) (m m
 		} else if got < abv-1e-3 || over(m) {
 			f.add(fault.Conflict, "volume", p.Volume.String(), "and the strength are not reached together by these parts and water", "take less of the others, or something stronger")
 		}
+	case !p.Strength.IsNone() && given.Mass == 0:
+		f.add(fault.Missing, fmt.Sprintf("parts[%d].volume", open+1), "", "nothing else is in the blend, so no amount of it changes the strength", "give its amount, and the water is worked out; or give a volume to reach too")
 	case !p.Strength.IsNone():
 		rises := rest.ABV() > abv
 		m.part = least(whole.part, func(x Mass) bool { return stronger(more{part: x}) == rises })
 		got, _ := mixed(m)
 		switch {
-		case given.Mass > 0 && (alone > abv) == rises && m.part == 0:
+		case (alone > abv) == rises && m.part == 0:
 			f.add(fault.Conflict, "strength", p.Strength.String(), "does not lie between "+s.ShownStrength(alone)+" and "+s.ShownStrength(rest.ABV())+", the two sides of the blend", "leave the amount of another part empty")
 		case stronger(m) != rises:
 			f.add(fault.TooHigh, fmt.Sprintf("parts[%d].volume", open+1), "", fmt.Sprintf("all of it, %s, brings the blend only to %s", s.ShownVolume(rest.Litres20()), s.ShownStrength(got)), "take less of the others, or add a vessel")

@@ -178,6 +178,7 @@ func TestBlendsThatCannotBe(t *testing.T) {
 		"with water":                    {Parts: []BlendPart{{Vessel: at[0]}}, Strength: read("40%"), Volume: read("200L")},
 		"not reached together":          {Parts: []BlendPart{{Vessel: at[0]}, {Vessel: at[1], Volume: read("100L")}}, Strength: read("60%"), Volume: read("110L")},
 		"one amount too many":           {Parts: []BlendPart{{Vessel: at[0]}}, Strength: read("40%"), Volume: read("100L"), Water: read("1L")},
+		"nothing else is in the blend":  {Parts: []BlendPart{{Vessel: at[0]}}, Strength: read("50%")},
 		"stands here twice":             {Parts: []BlendPart{{Vessel: at[0]}, {Vessel: at[0]}}},
 		"stands beside a volume":        {Parts: []BlendPart{{Vessel: at[0], Volume: read("1L"), Net: read("1kg")}}},
 		"more than the 70.00 L pure":    {Parts: []BlendPart{{Vessel: at[0], Volume: read("150L")}}},

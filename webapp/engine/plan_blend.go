@@ -48,7 +48,9 @@ func (e *Engine) blend(p book.BlendPlan, out *preview) fault.List {
 	if b.Water > 0 && r.Label != "Water to add" {
 		beside("water in it", hundredths(e.waterAt(b.Water))+", "+e.waterWeight(b.Water))
 	}
-	beside("contraction", e.litresText(max(0, b.Lost)))
+	if b.Lost >= 0.01 {
+		beside("contraction", e.litresText(b.Lost))
+	}
 	switch {
 	case !b.Aged:
 		beside("youngest", "not known")

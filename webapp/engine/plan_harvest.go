@@ -23,37 +23,46 @@ type occupancyView struct {
 // occupancy is which vessel is free when.
 func (e *Engine) occupancy() occupancyView {
 	type line struct {
-		until string // a day; "" for free now, unknown last
+		until string // a day; unknown stands last
 		row   row
 	}
 	const unknown = "~"
 	var lines []line
-	free := 0
 	s := e.book.State()
+	free := &facts{Title: "Free now, barrels aside", Lines: []pair{}}
 	for a, v := range s.Vessels {
-		if v.Retired != "" || v.Use == book.Barrel || v.Use == book.SmallCask {
+		if v.Retired != "" || v.Use == book.Barrel || v.Use == book.SmallCask || v.Use == book.Still {
 			continue
 		}
-		l := line{row: row{Cells: []cell{{v.Name, a}, text("empty"), text("now")}, Note: joinedWords(string(v.Use), "takes "+e.litresText(v.Capacity.Base()))}}
-		if !v.Content.Empty() {
-			until, why := e.busyUntil(a, v)
-			l.row.Cells[1] = text(string(v.Content.Material))
-			l.row.Note = joinedWords(e.volumeText(&v.Content), why)
-			l.until, l.row.Cells[2] = unknown, text("not known")
-			if until != "" {
-				l.until, l.row.Cells[2] = until, text(until)
+		if v.Content.Empty() {
+			name, use := v.Name+", "+e.litresText(v.Capacity.Base()), capital(string(v.Use))
+			if i := slices.IndexFunc(free.Lines, func(p pair) bool { return p.Label == use }); i >= 0 {
+				free.Lines[i].Value += "; " + name
+			} else {
+				free.Lines = append(free.Lines, pair{use, name})
 			}
-		} else {
-			free++
+			continue
+		}
+		until, why := e.busyUntil(a, v)
+		holds := hundredths(e.atBase(&v.Content))
+		if !v.Content.Material.Accounted() {
+			holds = e.litresText(v.Content.Litres20())
+		}
+		l := line{unknown, row{Cells: []cell{{v.Name, a}, text(string(v.Content.Material)), text("not known")}, Note: joinedWords(holds, why)}}
+		if until != "" {
+			l.until, l.row.Cells[2] = until, text(until)
 		}
 		lines = append(lines, l)
 	}
+	if len(free.Lines) == 0 {
+		free.Lines = append(free.Lines, pair{"Nothing", "every vessel holds something"})
+	}
 	slices.SortStableFunc(lines, func(a, b line) int { return cmp.Compare(a.until, b.until) })
-	t := &table{Title: "Which vessel is free when, barrels aside", Empty: "No vessel is registered yet.", Rows: []row{}, Columns: []column{{Label: "Vessel"}, {Label: "Holds"}, {Label: "Free from"}}}
+	t := &table{Title: "Which vessel is free when", Empty: "Every vessel is empty.", Rows: []row{}, Columns: []column{{Label: "Vessel"}, {Label: "Holds"}, {Label: "Free from"}}}
 	for _, l := range lines {
 		t.Rows = append(t.Rows, l.row)
 	}
-	out := occupancyView{Blocks: []block{{Table: t}}, Expected: e.expectedTable(), Values: map[string]any{"batches": "1", "days": "5", "weeks": "6"}}
+	out := occupancyView{Blocks: []block{{Facts: free}, {Table: t}}, Expected: e.expectedTable(), Values: map[string]any{"batches": "1", "days": "5", "weeks": "6"}}
 	if busiest := e.busiestDay(); busiest > 0 {
 		out.Values["batches"] = fmt.Sprint(busiest)
 	}
@@ -338,6 +347,9 @@ func (e *Engine) bottleneck(h must.Harvest, plan must.HarvestPlan) *result {
 	day := on.Format("Mon 2 Jan")
 	sentence := fmt.Sprintf("All that is expected finds a fermenter, and no mash waits more than %d days for the still.", must.MostWait)
 	r := &result{Label: "Neither still nor tanks are the limit until", Figure: e.outside.Now().AddDate(0, 0, h.Days-1).Format("2 Jan"), Beside: []pair{}}
+	if len(h.Loads) == 0 {
+		sentence = "Nothing is expected: write what is to come, and the plan counts with it."
+	}
 	switch {
 	case plan.Bottleneck == must.TheTanks:
 		r.Label, r.Figure = "The tanks are the limit from", on.Format("2 Jan")

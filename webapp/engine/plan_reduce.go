@@ -56,7 +56,7 @@ func (e *Engine) reduce(p reducePlan, out *preview) fault.List {
 	if err != nil {
 		return faultsOf(err, map[string]string{"to": "strength", "final_volume": "volume", "from": "vessel", "volume": "vessel"})
 	}
-	if held := e.atBase(c); a.SpiritVolume.In(held.Unit).Value > held.Value*(1+1e-9) {
+	if held := e.atBase(c); a.SpiritVolume.In(held.Unit).Value > held.Value*(1+1e-6) {
 		return fault.List{{Code: fault.TooHigh, Field: "volume", Value: p.Volume.String(), Limit: "wants " + hundredths(a.SpiritVolume.In(held.Unit)) + " of spirit, and " + v.Name + " holds " + hundredths(held), Remedy: "ask for less, or blend it with another vessel"}}
 	}
 	res := &result{Label: "Water to add", Figure: quantity.Fixed(a.AddedVolume.Value, 2), Unit: a.AddedVolume.Unit.Label(), Steps: a.Working(),

@@ -35,10 +35,11 @@ export async function planned(app, shape, kept, at, go, minding) {
   const button = (words, list) => h('button', { type: 'button', class: 'quiet', onclick: () => take(list) }, words);
   form = await entryForm(app, {
     ...shape,
-    onanswer: ({ blocks: list, then, also }) => {
+    onanswer: ({ wrong, result, blocks: list, then, also }) => {
+      const told = (wrong ?? []).filter(({ code, field }) => !result && (code !== 'missing' || field.includes('.')) && !form?.left.has(field.split(/[.[]/)[0])); // else it stands at its field
       const writes = (entries) => (entries ?? []).filter(({ kind }) => app.standing.may(kind));
       show(beside, blocks(app, list ?? []));
-      show(act, writes(then).length > 0 ? button(then.length === 1 ? 'Prepare its entry' : `Prepare its ${then.length} entries`, writes(then)) : null,
+      show(act, told.map(({ sentence }) => h('p', { class: 'fault', role: 'status' }, sentence)), writes(then).length > 0 ? button(then.length === 1 ? 'Prepare its entry' : `Prepare its ${then.length} entries`, writes(then)) : null,
         writes(also).map((entry) => button(entry.title, [...(at[kept] ?? []), entry])));
     },
   });
