@@ -10,6 +10,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"flag"
@@ -69,6 +70,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		if err := c.step(s.says, s.cmd...); err != nil {
 			return err
 		}
+	}
+	if err := c.vulnerabilities(); err != nil {
+		return err
 	}
 	var failed error
 	if !*quick {
@@ -133,6 +137,25 @@ func (c *checker) install() error {
 		return err
 	}
 	return c.step("install "+strings.Join(missing, ", "), append([]string{"env", "DEBIAN_FRONTEND=noninteractive"}, install...)...)
+}
+
+// vulnerabilities holds the dependencies against the database of known faults.
+// Where that cannot be reached, which is no fault of the code, it says so.
+func (c *checker) vulnerabilities() error {
+	const found = 3 // govulncheck's exit code where a known fault is called
+	var said bytes.Buffer
+	x := exec.CommandContext(c.ctx, "go", "tool", "govulncheck", "./...")
+	fmt.Fprintf(c.stdout, "== govulncheck: %s\n", strings.Join(x.Args, " "))
+	x.Stdout, x.Stderr = io.MultiWriter(c.stdout, &said), io.MultiWriter(c.stderr, &said)
+	err := x.Run()
+	if exit := (*exec.ExitError)(nil); errors.As(err, &exit) && exit.ExitCode() != found && strings.Contains(said.String(), "fetching vulnerabilities") {
+		fmt.Fprintln(c.stdout, "== govulncheck: the database of known faults cannot be reached from here, so NO dependency was held against it; it is owed before a release")
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("govulncheck: %w", err)
+	}
+	return nil
 }
 
 // formatted holds every tracked Go file to gofmt.

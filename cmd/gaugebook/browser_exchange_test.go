@@ -161,6 +161,37 @@ func updated(t *testing.T, s stage) {
 	assert.Equal(t, address, got[len(got)-1])
 	assert.Equal(t, 2, rig.Eval[int](tab, "caches.keys().then((names) => names.length)"), "the build before is kept for tabs that still run it")
 	calm(t, p)
+
+	// The phone lies in a drawer with an entry that nobody has, while a season is
+	// written on others and the office moves on to yet another build.
+	o.Wire.Cut()
+	address = reading(tab, "154.5")
+	onlyHere(t, tab, 1)
+	p.SwitchOff()
+	const season = 2000
+	o.Kill()
+	o.Use(s.binary)
+	o.Start("--invite")
+	code, _, _ := strings.Cut(o.Words[strings.Index(o.Words, "joins with the code ")+len("joins with the code "):], ",")
+	o.Wire.Mend()
+	other := joinWith(t, o.Wire.URL, code)
+	for range season / 500 {
+		_, err := other.push(o.Wire.URL, other.write(t, 500))
+		require.NoError(t, err)
+	}
+	p = p.Again()
+	tab = p.Tab
+	visit(tab, o)
+	sent(tab)
+	rig.Wait[bool](tab, fmt.Sprintf("rig.held().then((n) => n === %d)", len(got)+1+season))
+	got, _ = arrived(t, o)
+	assert.Equal(t, address, got[len(got)-1], "what it wrote before it was put away came after all of that")
+	rig.Eval[bool](tab, "navigator.serviceWorker.getRegistration().then((r) => r.update()).then(() => true)")
+	tab.Until("A newer Gaugebook is on this phone")
+	tab.Tap("Start it now")
+	rig.Wait[bool](tab, script+" === '"+old+"'")
+	inTable(tab, "154.5")
+	sent(tab)
 }
 
 // A phone that was wiped joins as a new one and gets everything from the office.

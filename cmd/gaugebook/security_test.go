@@ -32,4 +32,9 @@ func TestSecurityTableNamesTests(t *testing.T) {
 	for _, name := range named {
 		assert.Contains(t, tests.String(), "func "+name+"(", name)
 	}
+	parts := regexp.MustCompile(`TestBrowser/([A-Z]\w+)`).FindAllStringSubmatch(string(table), -1)
+	require.NotEmpty(t, parts)
+	for _, part := range parts {
+		assert.Contains(t, tests.String(), `{"`+part[1]+`", `, part[0])
+	}
 }
