@@ -85,13 +85,23 @@ func officeMonth(t *testing.T, s stage) {
 	assert.Contains(t, string(last.Body), `"digest":"`+digest+`"`, "what was signed is what was seen")
 	assert.Contains(t, string(last.Body), `"figures":[{`)
 
-	for _, name := range []string{"Tax", "Trace", "Yield", "Count", "Vessel", "Calendar", "Registers", "Today"} {
+	for _, name := range []string{"Tax", "Trace", "Yield", "Seasons", "Count", "Vessel", "Calendar", "Registers", "Today"} {
 		page(tab, name)
 		tab.Settle()
 		assert.LessOrEqual(t, rig.Eval[int](tab, "document.documentElement.scrollWidth - document.documentElement.clientWidth"), 0, name)
 		assert.Empty(t, rig.Eval[[]string](tab, tooSmall), name)
 		assert.Empty(t, unnamed(t, tab), name)
 	}
+	// A table is kept as a file by its own button, and a season is drawn over another.
+	page(tab, "Seasons")
+	tab.Tap("Bottles")
+	rig.Wait[bool](tab, "document.querySelector('gb-chart figcaption').textContent.startsWith('bottles')")
+	rig.Eval[bool](tab, "(window.files = [], URL.createObjectURL = (blob) => { blob.text().then((text) => window.files.push(text)); return 'blob:none'; }, [...document.querySelectorAll('.keep button')].find((one) => one.getAttribute('aria-label').includes('Lost')).click(), true)")
+	rig.Wait[bool](tab, "window.files.length === 1")
+	assert.Regexp(t, `^Step,2026,2025\n`, rig.Eval[string](tab, "window.files[0]"))
+	page(tab, "Registers")
+	tab.Choose("Register", "Goods")
+	rig.Wait[bool](tab, "document.querySelector('.paper caption')?.textContent === 'Goods' && [...document.querySelectorAll('.paper tr.note')].some((one) => one.textContent.includes('order again at'))")
 	calm(t, p)
 }
 

@@ -58,8 +58,8 @@ func (e *Engine) gaugeSheet(a book.Address, body book.Body) *gaugeSheet {
 		names = append(names, string(l.Address))
 	}
 	add("Kind of spirits", strings.Join(kinds, ", "))
-	add("Proof of distillation", strings.Join(proofs, ", "))
-	add("Lots", strings.Join(names, ", "))
+	add("Proof of distillation", fewOf(proofs))
+	add("Lots", fewOf(names))
 	if v != nil {
 		container := joinedWords(string(v.Use)+" "+v.Name, v.Serial)
 		if code := cooperageCodes[v.Cooperage]; code != "" {
@@ -92,6 +92,15 @@ func (e *Engine) gaugeSheet(a book.Address, body book.Body) *gaugeSheet {
 		out.Steps.Label, out.Steps.Figure, out.Steps.Unit = "Pure alcohol", quantity.Fixed(f.PureAlcohol.Value, 2), "L"
 	}
 	return out
+}
+
+// fewOf are words on a line, and how many more there are.
+func fewOf(words []string) string {
+	const few = 6
+	if more := len(words) - few; more > 0 {
+		return strings.Join(words[:few], ", ") + fmt.Sprintf(" and %d more", more)
+	}
+	return strings.Join(words, ", ")
 }
 
 // gaugeReason is why something was gauged, in the section's words where the
@@ -139,7 +148,9 @@ func (e *Engine) gaugedLots(a book.Address, v *book.Vessel) []*book.Lot {
 			out = append(out, l)
 		}
 	}
-	add(a)
+	if add(a); len(out) > 0 {
+		return out
+	}
 	postings := s.Postings()
 	for i := range postings {
 		if postings[i].Entry == a {

@@ -56,7 +56,7 @@ func (e *Engine) seasons(year string) (any, error) {
 // seasonFruit is what came in by fruit, with its sugar and what it gave, each
 // year beside the ones before.
 func (e *Engine) seasonFruit(years []string) *table {
-	t := &table{Title: "What came in, and what it gave", Empty: "Nothing came in.", Rows: []row{}, Columns: []column{{Label: "Of"}, {Label: "kg", Figure: true}, {Label: "Bx", Figure: true}, {Label: "L of pure alcohol /100 kg", Figure: true}, {Label: "Bottles", Figure: true}}}
+	t := &table{Title: "What came in, and what it gave: litres of pure alcohol from 100 kg", Empty: "Nothing came in.", Rows: []row{}, Columns: []column{{Label: "Of"}, {Label: "kg", Figure: true}, {Label: "Bx", Figure: true}, {Label: "L", Figure: true}, {Label: "Bottles", Figure: true}}}
 	g := e.gave()
 	sums := make([]map[string]*fruitSum, len(years))
 	kg := map[string]float64{}

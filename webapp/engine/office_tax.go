@@ -346,7 +346,7 @@ func creditsTable(list []duty.Credit) *table {
 
 // linesTable fills in the lines that the house defined for its own returns.
 func (e *Engine) linesTable(removals []duty.Removal, year int) *table {
-	t := &table{Title: "Lines of your own, of the same removals", Empty: "No line is defined. A state's return asks for some: define them below.", Rows: []row{}, Columns: []column{{Label: "Line"}, {Label: "Amount", Figure: true}, {Label: "Tax", Figure: true}}}
+	t := &table{Title: "Lines of your own, of the same removals", Empty: "No line is defined. A state's return asks for some: define them on this page.", Rows: []row{}, Columns: []column{{Label: "Line"}, {Label: "Amount", Figure: true}, {Label: "Tax", Figure: true}}}
 	s := e.book.State()
 	for _, r := range s.Register(book.AGrouping) {
 		g := r.Body.(*book.GroupingDefined)

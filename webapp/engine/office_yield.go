@@ -253,8 +253,8 @@ const tooMuch = 1.6
 // officialTable sets what each material gave beside what the authorities count
 // on, the poorest first. Their rates are of all alcohol, ours of the hearts.
 func (e *Engine) officialTable(year string, g yieldsOf) *table {
-	t := &table{Title: "Hearts beside the official yield tables, the poorest first", Empty: "Nothing was distilled of what came in this time.", Rows: []row{},
-		Columns: []column{{Label: "Of"}, {Label: "L of pure alcohol", Figure: true}, {Label: "Official", Figure: true}, {Label: "Part", Figure: true}}}
+	t := &table{Title: "Hearts beside the official yield tables, litres of pure alcohol, the poorest first", Empty: "Nothing was distilled of what came in this time.", Rows: []row{},
+		Columns: []column{{Label: "From"}, {Label: "Here", Figure: true}, {Label: "Official", Figure: true}, {Label: "Part", Figure: true}}}
 	type line struct {
 		row
 		part float64
@@ -265,24 +265,24 @@ func (e *Engine) officialTable(year string, g yieldsOf) *table {
 			continue
 		}
 		perKg := 100 * x.hearts / x.kg
-		l := line{part: math.Inf(1), row: row{Cells: []cell{text(capital(x.name)), text(quantity.Fixed(perKg, 2) + " /100 kg"), text("–"), text("–")}}}
+		l := line{part: math.Inf(1), row: row{Cells: []cell{text(capital(x.name) + ", 100 kg"), text(quantity.Fixed(perKg, 2)), text("–"), text("–")}}}
 		var said []string
 		for _, rate := range x.known.Official {
-			got, of := perKg, " /100 kg"
+			got, of := perKg, "100 kg"
 			if !rate.PerKg {
 				if x.litres <= 0 {
 					continue
 				}
-				got, of = 100*x.hearts/x.litres, " /100 L"
-				l.Cells[1].Text = quantity.Fixed(got, 2) + of
+				got, of = 100*x.hearts/x.litres, "100 L"
 			}
-			said = append(said, quantity.Fixed(rate.Litres, 1)+of+" "+rate.Row+": "+rate.Source)
+			said = append(said, quantity.Fixed(rate.Litres, 1)+" from "+of+" of "+rate.Row+": "+rate.Source)
 			if math.IsInf(l.part, 1) { // the first of the list, Germany's, is the one to fall below
 				l.part = got / rate.Litres
-				l.Cells[2].Text, l.Cells[3].Text = quantity.Fixed(rate.Litres, 1)+of, quantity.Fixed(100*l.part, 0)+" %"
+				l.Cells[0].Text, l.Cells[1].Text = capital(x.name)+", "+of, quantity.Fixed(got, 2)
+				l.Cells[2].Text, l.Cells[3].Text = quantity.Fixed(rate.Litres, 1), quantity.Fixed(100*l.part, 0)+" %"
 			}
 		}
-		note := quantity.Fixed(x.kg, 0) + " kg gave " + quantity.Fixed(x.hearts, 1) + " L, " + quantity.Fixed(perKg, 2) + " /100 kg."
+		note := quantity.Fixed(x.kg, 0) + " kg gave " + quantity.Fixed(x.hearts, 1) + " L, " + quantity.Fixed(perKg, 2) + " from 100 kg."
 		switch {
 		case len(said) == 0:
 			note += " No table at hand has it."
@@ -292,7 +292,7 @@ func (e *Engine) officialTable(year string, g yieldsOf) *table {
 			note += " Far above the rate: look for a wrong weight, or sugar that nobody wrote down (common practice, no source)."
 		}
 		if y := x.known.Yield; y.Mean > 0 {
-			note += " Handbooks: " + quantity.Fixed(y.Low, 1) + " to " + quantity.Fixed(y.High, 1) + " L /100 kg (" + x.known.YieldBy + ")."
+			note += " Handbooks: " + quantity.Fixed(y.Low, 1) + " to " + quantity.Fixed(y.High, 1) + " L from 100 kg (" + x.known.YieldBy + ")."
 		}
 		l.Note = note + " " + strings.Join(said, "; ")
 		list = append(list, l)
@@ -364,7 +364,7 @@ func (e *Engine) costs(year string, currency quantity.Unit, hour decimal.Decimal
 // first.
 func (e *Engine) costTable(c report.Costing) *table {
 	money := c.Currency.Symbol()
-	t := &table{Title: "Cost of a bottle, of what the book has prices of", Empty: "No closed bottling has costs in the book.", Rows: []row{}, Columns: []column{{Label: "Lot"}, {Label: money, Figure: true}, {Label: "Tax", Figure: true}, {Label: "A bottle", Figure: true}}}
+	t := &table{Title: "Cost of a bottle, of what the book has prices of", Empty: "No closed bottling has costs in the book.", Rows: []row{}, Columns: []column{{Label: "Lot"}, {Label: money, Figure: true}, {Label: "With tax", Figure: true}}}
 	rates := map[string]decimal.Decimal{}
 	for i, b := range slices.Backward(c.Bottled) {
 		if len(t.Rows) == mostRows {
@@ -391,14 +391,14 @@ func (e *Engine) costTable(c report.Costing) *table {
 				parts = append(parts, x.String()+" "+b.Spent[x].StringFixed(2))
 			}
 		}
-		note := joinedWords(b.LotCode, b.Closed.Day(), fmt.Sprintf("%d bottles", b.Good())) + ": " + strings.Join(parts, ", ")
+		note := joinedWords(b.LotCode, b.Closed.Day(), fmt.Sprintf("%d bottles", b.Good())) + ": " + strings.Join(parts, ", ") + ", in all " + total.StringFixed(2) + "; tax " + tax.StringFixed(2)
 		if b.Hours > 0 {
 			note += "; " + quantity.Fixed(b.Hours, 1) + " hours without a price"
 		}
 		if b.Unpriced {
 			note += "; something in it has no price"
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{{b.Name, b.Address}, text(total.StringFixed(2)), text(tax.StringFixed(2)), text(total.Add(tax).DivRound(good, 2).StringFixed(2))}, Note: note})
+		t.Rows = append(t.Rows, row{Cells: []cell{{b.Name, b.Address}, text(total.DivRound(good, 2).StringFixed(2)), text(total.Add(tax).DivRound(good, 2).StringFixed(2))}, Note: note})
 	}
 	if len(t.Rows) > 0 && !e.metric() && c.Currency == quantity.Dollar {
 		t.Title += "; tax at the first rate of the year, due when it is removed"

@@ -28,8 +28,8 @@ export async function taxPage(app, at, go) {
         h('div', { class: 'stack' },
           h('section', { class: 'leaf', 'aria-label': 'The tax' }, bigFigure(view.result, ''), working(view.result), h('ul', { class: 'says' }, view.says.map((one) => h('li', {}, one))),
             h('p', { class: 'worksheet' }, view.worksheet)),
-          returns(app, view), lines(app)),
-        h('div', { class: 'stack' }, products ? papers(app, [products]) : null, papers(app, rest.filter(Boolean)))));
+          returns(app, view)),
+        h('div', { class: 'stack' }, products ? papers(app, [products]) : null, papers(app, rest.filter(Boolean)), lines(app))));
   };
   await refresh();
   return { node, refresh };
