@@ -42,7 +42,7 @@ function rowOf({ key, title, says, open: shown, tiers }, open, go) {
 }
 
 function cellOf({ vessel, short, word, says, look }, open) {
-  return h('button', { type: 'button', class: 'cask', 'data-look': look || null, 'aria-label': `${short} ${word}, ${says}`, onclick: () => open(vessel) }, h('span', {}, short), h('b', {}, word));
+  return h('button', { type: 'button', class: 'cask', 'data-look': look || null, 'aria-label': `${short} ${word}, ${says}`, onclick: () => open(vessel) }, h('span', {}, short), ' ', h('b', {}, word));
 }
 
 function legend() {
