@@ -98,6 +98,12 @@ var groups = []group{
 		{"tap 'Save' to 'Saved as …', slowed, median of 60", "", "BenchmarkSave", "p50-ms", 1, "ms"},
 		{"the same, 95th percentile", "< 100 ms", "BenchmarkSave", "p95-ms", 1, "ms"},
 	}},
+	{"./cmd/gaugebook", "^BenchmarkBarrelStore$", "1x", 1, []figure{
+		{"the store of 2,000 barrels, from the tap on its door to the map of its rows, slowed, median of 20", "< 300 ms", "BenchmarkBarrelStore", "store-p50-ms", 1, "ms"},
+		{"the same, 95th percentile", "", "BenchmarkBarrelStore", "store-p95-ms", 1, "ms"},
+		{"one of its rows, slowed, median of 20", "< 300 ms", "BenchmarkBarrelStore", "row-p50-ms", 1, "ms"},
+		{"the same store, to the form of a gauge, slowed, median of 20", "< 300 ms", "BenchmarkBarrelStore", "gauge-p50-ms", 1, "ms"},
+	}},
 	{"./cmd/gaugebook", "^BenchmarkColdStart$", "1x", 1, slices.Concat(cold("2,000", "1.5 s"), cold("20,000", "4 s"))},
 }
 

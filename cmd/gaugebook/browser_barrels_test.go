@@ -137,8 +137,8 @@ func barrels(t *testing.T, s stage) {
 }
 
 // BenchmarkBarrelStore opens the spirit store of 2,000 barrels on a slowed
-// phone, on the page it was last on, from the tap on its door to the map; and
-// one row of it.
+// phone, from the tap on its door to the map of its rows, or to the form of a
+// gauge where that was the last page; and one row of the map.
 func BenchmarkBarrelStore(b *testing.B) {
 	folder := b.TempDir()
 	file, err := store.Open(b.Context(), filepath.Join(folder, "book.db"), store.Options{})
@@ -164,21 +164,30 @@ func BenchmarkBarrelStore(b *testing.B) {
 		await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
 		return performance.now() - began;
 	})`
-	var store, row []float64
+	const door = "() => rig.find('Spirit store').click()"
+	var store, row, gauge []float64
 	for b.Loop() {
 		stop := p.Slow(4)
 		for i := range 20 {
 			p.Tab.Tap("Rooms")
 			p.Tab.Settle()
-			store = append(store, rig.Eval[float64](p.Tab, shown+"(() => rig.find('Spirit store').click(), () => document.querySelectorAll('.store-row').length > 30)"))
+			store = append(store, rig.Eval[float64](p.Tab, shown+"("+door+", () => document.querySelectorAll('.store-row').length > 30)"))
 			p.Tab.Settle()
 			title := fmt.Sprintf("Long store, row %d", i+2)
 			row = append(row, rig.Eval[float64](p.Tab, shown+"(() => rig.find('"+title+" ').click(), () => document.querySelector('section.store-row')?.getAttribute('aria-label') === '"+title+"')"))
 			p.Tab.Settle()
+			p.Tab.Tap("button: Gauge")
+			p.Tab.Settle()
+			p.Tab.Tap("Rooms")
+			p.Tab.Settle()
+			gauge = append(gauge, rig.Eval[float64](p.Tab, shown+"("+door+", () => document.querySelector('#room form .big-figure') !== null)"))
+			p.Tab.Settle()
+			p.Tab.Tap("button: Barrels")
+			p.Tab.Settle()
 		}
 		stop()
 	}
-	for metric, took := range map[string][]float64{"store": store, "row": row} {
+	for metric, took := range map[string][]float64{"store": store, "row": row, "gauge": gauge} {
 		slices.Sort(took)
 		b.ReportMetric(took[len(took)/2], metric+"-p50-ms")
 		b.ReportMetric(took[len(took)*95/100], metric+"-p95-ms")

@@ -128,6 +128,9 @@ func TestALargeStoreOpensByItsRows(t *testing.T) {
 	var store struct{ Blocks []seenBlock }
 	require.NoError(t, json.Unmarshal(p.Call("view", must(t, map[string]any{"what": "store"})), &store))
 	assert.Equal(t, []string{"300 barrels"}, store.Blocks[0].Table.column(0), "and not one by one")
+	form := string(p.Call("form", must(t, map[string]any{"kind": "spirit gauged"})))
+	assert.NotContains(t, form, "Barrel 0001", "a list of thousands")
+	assert.Contains(t, form, "Barrels are gauged on the page")
 }
 
 // A barrel's page says what package cask, and so gaugebook calc age, says of

@@ -52,6 +52,14 @@ var pricedApart = []string{"delivery received", "goods received"}
 
 // narrow applies the picks of a kind to its described fields.
 func (e *Engine) narrow(kind string, fields []described) []described {
+	if kind == "spirit gauged" && e.manyBarrels() > 0 { // thousands in one list help nobody
+		for i := range fields {
+			if f := &fields[i]; f.Key == "vessel" {
+				f.Help = "Barrels are gauged on the page ‘Barrels’."
+				f.Choices = e.picked(f.Choices, notABarrel)
+			}
+		}
+	}
 	if slices.Contains(pricedApart, kind) {
 		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == "price" })
 	}
@@ -132,6 +140,15 @@ func holdsMash(e *Engine, a book.Address) (string, bool) {
 		return "", false
 	}
 	return v.Name + ", " + e.mashName(mashes[0]), true
+}
+
+// notABarrel offers the vessels that are not listed with the barrels.
+func notABarrel(e *Engine, a book.Address) (string, bool) {
+	v := e.book.State().Vessel(a)
+	if v == nil || isBarrel(v) {
+		return "", false
+	}
+	return v.Name + ", " + string(v.Use), true
 }
 
 // holdsAnything offers vessels that something can be drawn from.
