@@ -22,8 +22,9 @@ type FillChecked struct {
 	Line     string        `key:"line" label:"Line or head"`
 	Bottles  []BottleFound `key:"bottles" label:"Bottles"`
 	Gauge
-	Action string `key:"action" label:"What was done" words:"nothing|set again|stopped and set again|set aside"`
-	Note   string `key:"note" label:"Note"`
+	Density quantity.Reading `key:"density" label:"Density in vacuo, where there is sugar in it" unit:"kg/m3" min:"780kg/m3" max:"1400kg/m3" help:"At 60 °F in a US book, 20 °C in a metric one. The strength alone does not say what a liqueur weighs."`
+	Action  string           `key:"action" label:"What was done" words:"nothing|set again|stopped and set again|set aside"`
+	Note    string           `key:"note" label:"Note"`
 }
 
 // A BottleFound is one bottle off the line: weighed empty and full, or poured
@@ -32,7 +33,8 @@ type BottleFound struct {
 	Head   string           `key:"head" label:"Filling head"`
 	Empty  quantity.Reading `key:"empty" label:"Empty weight" unit:"g" min:"0g" max:"20kg"`
 	Full   quantity.Reading `key:"full" label:"Full weight" unit:"g" min:"0g" max:"40kg"`
-	Volume quantity.Reading `key:"volume" label:"or volume poured out" unit:"mL" min:"0mL" max:"20L" help:"At 60 °F in a US book, 20 °C in a metric one."`
+	Volume quantity.Reading `key:"volume" label:"or volume poured out" unit:"mL" min:"0mL" max:"20L" help:"At 60 °F in a US book, 20 °C in a metric one, unless its temperature is given."`
+	Temp   quantity.Reading `key:"volume_temp" label:"Temperature of what was poured out" unit:"F|C" min:"-20C" max:"40C"`
 }
 
 func (b *FillChecked) sound(f *faults) {
@@ -83,17 +85,50 @@ func FillLimit(bottle quantity.Reading) float64 {
 	return 0.045
 }
 
-// Net is the contents of a weighed bottle in mL at the base temperature of the
-// convention: the weight in air over the spirit's density in air.
+// baseOf is the temperature at which contents count.
+func baseOf(c Convention) spirit.Celsius {
+	if c == Metric {
+		return spirit.At20C
+	}
+	return spirit.At60F
+}
+
+// net is the contents of a weighed bottle in mL at the base temperature of the
+// convention: the weight in air over the spirit's density in air. What was
+// poured out at a temperature is brought to the base by the ratio of densities.
 func (x *BottleFound) net(c Convention, s spirit.Strength) float64 {
-	if !x.Volume.IsNone() {
+	base := baseOf(c)
+	switch {
+	case x.Volume.IsNone():
+		return (x.Full.Base() - x.Empty.Base()) / float64(s.DensityInAirAt(base)) * 1e6
+	case x.Temp.IsNone():
 		return x.Volume.In(quantity.Millilitre)
 	}
-	base := spirit.Celsius(20)
-	if c != Metric {
-		base = spirit.At60F
+	return x.Volume.In(quantity.Millilitre) * float64(s.DensityAt(spirit.Celsius(x.Temp.In(quantity.Celsius)))) / float64(s.DensityAt(base))
+}
+
+// Contents is what the check finds in each bottle of a run, in mL at the base
+// temperature, and the strength it read, none where it read none; those bottles
+// are left out whose contents need a strength that nobody knows.
+func (b *FillChecked) Contents(s *State, r *Bottling) (millis []float64, read quantity.Reading) {
+	read = b.strong(s, &faults{})
+	known := read
+	if known.IsNone() {
+		known = r.Tanked.Shown
 	}
-	return (x.Full.Base() - x.Empty.Base()) / float64(s.DensityInAirAt(base)) * 1e6
+	strength, err := spirit.StrengthOf(known)
+	for i := range b.Bottles {
+		x := &b.Bottles[i]
+		weighed := x.Volume.IsNone()
+		switch {
+		case weighed && !b.Density.IsNone():
+			ρ := spirit.Density(b.Density.In(quantity.KilogramPerCubicMetre))
+			millis = append(millis, (x.Full.Base()-x.Empty.Base())/float64(ρ.InAir())*1e6)
+		case err == nil || !weighed && x.Temp.IsNone():
+			millis = append(millis, x.net(s.Convention(), strength))
+		}
+	}
+	return millis, read
 }
 
 func (b *FillChecked) apply(t *turn) {
@@ -103,21 +138,11 @@ func (b *FillChecked) apply(t *turn) {
 		return
 	}
 	found := FillFound{Entry: t.entry.address, On: t.now(), FillChecked: b}
-	found.Strength = b.strong(t.state, &faults{})
-	strength := found.Strength
-	if strength.IsNone() {
-		strength = r.Tanked.Shown
-	}
-	s, err := spirit.StrengthOf(strength)
+	found.Millis, found.Strength = b.Contents(t.state, r)
 	out, worst := 0, 0.0
-	for i := range b.Bottles {
-		if err != nil && b.Bottles[i].Volume.IsNone() {
-			continue
-		}
-		ml := b.Bottles[i].net(t.state.Convention(), s)
-		found.Millis = append(found.Millis, ml)
+	for _, ml := range found.Millis {
 		if r.Bottle.IsNone() {
-			continue
+			break
 		}
 		off := ml/r.Bottle.In(quantity.Millilitre) - 1
 		if math.Abs(off) > FillLimit(r.Bottle)+1e-9 {
@@ -132,7 +157,7 @@ func (b *FillChecked) apply(t *turn) {
 		t.ask(OffFill, fmt.Sprintf("Outside ±%[3]s %% of %[4]s: %[1]d of %[2]d bottles, the worst off by %[5]s %% (27 CFR 19.356).",
 			out, len(b.Bottles), tidy(FillLimit(r.Bottle)*100), r.Bottle, quantity.Fixed(worst*100, 1)), nil, r.Address)
 	}
-	if !found.Strength.IsNone() && err == nil {
+	if s, err := spirit.StrengthOf(found.Strength); !found.Strength.IsNone() && err == nil {
 		t.offLabelled(r, s, "The bottle is", r.Address)
 	}
 }

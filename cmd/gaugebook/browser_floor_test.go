@@ -104,6 +104,23 @@ func stations(t *testing.T, s stage) {
 	casing.Tab.Until("4 of 4 received.")
 	owner.Tab.Until("Case 11 cases")
 
+	// The filler is told what to do, before the check is saved and after.
+	owner.Tab.Tap("Fill")
+	owner.Tab.Until("712.4 g")
+	owner.Tab.Type("Bottles 1 > Empty weight", "400")
+	owner.Tab.Type("Bottles 1 > Full weight", "1112.4")
+	figure(owner.Tab, "750.0")
+	owner.Tab.Until("Go on.")
+	owner.Tab.Save("Save the check")
+	owner.Tab.Type("Bottles 1 > Empty weight", "400")
+	owner.Tab.Type("Bottles 1 > Full weight", "1090")
+	owner.Tab.Until("Stop and re-set: a bottle is outside the law's limit")
+	owner.Tab.Save("Save the check")
+	rig.Wait[bool](owner.Tab, "document.querySelector('.ready')?.textContent === 'Stop and re-set'")
+	rig.Wait[bool](owner.Tab, "document.querySelectorAll('.chart-point').length >= 2")
+	owner.Tab.Until("not judged: the table of Handbook 133 has not been typed in")
+	sent(owner.Tab)
+
 	addresses, records := arrived(t, o)
 	counted := 0
 	for i, r := range records {

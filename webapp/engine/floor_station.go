@@ -20,6 +20,7 @@ type floorOf struct {
 // floorPages are the views of the bottling floor by name.
 var floorPages = map[string]func(*Engine, viewOf) (any, error){
 	"station": func(e *Engine, in viewOf) (any, error) { return e.stationPage(in), nil },
+	"fill":    func(e *Engine, in viewOf) (any, error) { return e.fillPage(in.Run), nil },
 	"run":     func(e *Engine, in viewOf) (any, error) { return e.runPage(in.Run), nil },
 }
 

@@ -148,3 +148,72 @@ func TestARunLearnsItsGoodsFromTheLast(t *testing.T) {
 	assert.Contains(t, fmt.Sprint(next), "Short of Neck seal: 505 needed, 80 on hand, enough for 80 bottles.")
 	assert.Contains(t, fmt.Sprint(next), "as its last run drew them")
 }
+
+// A bottle of 750 mL of 80 proof weighs 712.3 g net, in air at 60 °F (trade
+// note, worked out from OIML R 22, within 0.1); one bottle may be off by 2 % (27 CFR
+// 19.356): 735 to 765 mL.
+func TestTheFillerIsToldByTheChecks(t *testing.T) {
+	p := newPhone(t, "heron41")
+	assert.Nil(t, p.call("view", map[string]any{"what": "fill"})["run"])
+	run, _ := aRun(p, nil)
+	look := func() map[string]any { return p.call("view", map[string]any{"what": "fill", "run": run}) }
+	v := look()
+	assert.Equal(t, "No bottle was weighed yet", v["told"])
+	now := v["now"].(map[string]any)
+	assert.Equal(t, "712.4", now["figure"])
+	assert.Contains(t, fmt.Sprint(now["beside"]), "698.1 to 726.6 g")
+
+	bottles := func(full ...string) map[string]any {
+		var list []map[string]any
+		for _, g := range full {
+			list = append(list, map[string]any{"empty": "400g", "full": g})
+		}
+		return map[string]any{"bottling": run, "bottles": list}
+	}
+	before := p.call("preview", map[string]any{"kind": "fill checked", "body": bottles("1112.4g")})["result"].(map[string]any)
+	assert.Equal(t, "750.0", before["figure"])
+	steps := before["steps"].([]any)
+	assert.Contains(t, fmt.Sprint(steps[len(steps)-1]), "750.0 mL", "as package fill works it out")
+	assert.Contains(t, fmt.Sprint(before["says"]), "Go on.")
+
+	p.save("fill checked", bottles("1112.35g", "1112.6g", "1112.1g"))
+	v = look()
+	assert.Equal(t, "Go on", v["told"])
+	said := fmt.Sprint(v["blocks"])
+	for _, want := range []string{"735.0 to 765.0 mL", "not judged: the table of Handbook 133 has not been typed in", "1 and 2: about as many over as under", "of 24 that the plan asks for", "within ±0.3 % vol of the label", "not read yet"} {
+		assert.Contains(t, said, want)
+	}
+	chart := v["blocks"].([]any)[0].(map[string]any)["chart"].(map[string]any)
+	assert.Len(t, chart["marks"], 5)
+
+	told := p.call("preview", map[string]any{"kind": "fill checked", "body": bottles("1090g", "1112g")})["result"]
+	assert.Contains(t, fmt.Sprint(told), "Stop and re-set: a bottle is outside the law's limit", "before it is saved")
+	body := bottles("1090g", "1112g")
+	body["strength"], body["action"] = "78proof", "stopped and set again"
+	p.save("fill checked", body)
+	v = look()
+	assert.Equal(t, "Stop and re-set", v["told"])
+	said = fmt.Sprint(v["blocks"])
+	assert.Contains(t, said, "off the label by -1 % vol")
+	assert.Contains(t, said, "done: stopped and set again")
+	assert.Contains(t, fmt.Sprint(p.call("view", map[string]any{"what": "run", "run": run})["blocks"]), "Outside ±2 % of 750 mL", "the run's screen asks about it")
+
+	only := p.call("preview", map[string]any{"kind": "fill checked", "body": map[string]any{"bottling": run, "strength": "80.4proof"}})["result"]
+	assert.Contains(t, fmt.Sprint(only), "within ±0.3")
+}
+
+func TestAFillCheckIsDue(t *testing.T) {
+	p := newPhone(t, "heron41")
+	run, _ := aRun(p, nil)
+	p.save("fill checked", map[string]any{"bottling": run, "bottles": []map[string]any{{"head": "1", "empty": "400g", "full": "1112.3g"}, {"head": "2", "empty": "400g", "full": "1126.8g"}}})
+	v := p.call("view", map[string]any{"what": "fill", "run": run})
+	assert.Contains(t, fmt.Sprint(v["why"]), "Head 2: stop and re-set")
+	assert.NotContains(t, fmt.Sprint(v["why"]), "due")
+	assert.NotContains(t, fmt.Sprint(v["why"]), "Head 1")
+	p.save("bottles counted", map[string]any{"bottling": run, "cases": "10"})
+	assert.Contains(t, fmt.Sprint(p.call("view", map[string]any{"what": "fill", "run": run})["why"]), "A check is due")
+	p.save("fill checked", map[string]any{"bottling": run, "bottles": []map[string]any{{"empty": "400g", "full": "1112.3g"}}})
+	assert.NotContains(t, fmt.Sprint(p.call("view", map[string]any{"what": "fill", "run": run})["why"]), "due")
+	form := p.call("form", map[string]any{"kind": "fill checked"})
+	assert.NotContains(t, fmt.Sprint(form["fields"]), "key:gross", "no amount is asked for where a strength is read")
+}

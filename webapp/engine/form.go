@@ -60,11 +60,27 @@ func (e *Engine) form(in formOf) (any, error) {
 		return nil, err
 	}
 	fields := e.narrow(kind.Name, e.describe(kind.Fields))
-	if worked := map[string]string{monthClosed: "figures", "entry voided": "bottling"}[kind.Name]; worked != "" { // never typed
-		fields = slices.DeleteFunc(fields, func(d described) bool { return d.Key == worked })
+	fields = slices.DeleteFunc(fields, func(d described) bool { return slices.Contains(unasked[kind.Name], d.Key) })
+	for i := range fields {
+		for j := range fields[i].Fields {
+			inner := &fields[i].Fields[j]
+			inner.Front = inner.Front || slices.Contains(inFront[kind.Name], fields[i].Key+"."+inner.Key)
+		}
 	}
 	return form{kind.Name, kind.Help, fields}, nil
 }
+
+// unasked are the fields that a kind's form leaves out: what is worked out, and
+// the amount of a gauge that reads a strength only. It is read and never changed.
+var unasked = map[string][]string{
+	monthClosed:    {"figures"},
+	"entry voided": {"bottling"},
+	"fill checked": {"volume", "volume_temp", "gross", "tare", "net"},
+}
+
+// inFront are the fields of parts that stand open though a part can do without
+// them. It is read and never changed.
+var inFront = map[string][]string{"fill checked": {"bottles.empty", "bottles.full"}}
 
 // readingForm asks for a hydrometer and its thermometer and keeps nothing.
 func (e *Engine) readingForm() (any, error) {

@@ -136,6 +136,8 @@ func (e *Engine) result(body book.Body) *result {
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.BottlingOpened:
 		return e.opening(b)
+	case *book.FillChecked:
+		return e.filled(b)
 	case *book.BottlingClosed:
 		if r := s.Bottling(b.Bottling); r != nil {
 			return e.gauged(&b.Gauge, r.Tank)

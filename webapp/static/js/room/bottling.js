@@ -6,6 +6,7 @@
 import { pagedRoom } from '../view/pages.js';
 import { closePage } from '../bottling/close.js';
 import { countPage } from '../bottling/count.js';
+import { fillPage } from '../bottling/fill.js';
 import { runPage } from '../bottling/run.js';
 import { stationPage } from '../bottling/station.js';
 import { labelsPage, sheetPage } from '../bottling/sheet.js';
@@ -18,7 +19,7 @@ const cautions = [
 
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
-  ['run', 'Run', runPage], ['count', 'Count', countPage], ['station', 'Station', stationPage],
+  ['run', 'Run', runPage], ['count', 'Count', countPage], ['station', 'Station', stationPage], ['fill', 'Fill', fillPage],
   ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
 ];
 
