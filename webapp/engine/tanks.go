@@ -34,6 +34,7 @@ type tankLine struct {
 // A rested vessel waits to be tasted, or will.
 type rested struct {
 	Vessel book.Address `json:"vessel"`
+	Name   string       `json:"name"`
 	Says   string       `json:"says"`
 	Note   string       `json:"note"`
 	Due    bool         `json:"due"`
@@ -179,7 +180,7 @@ func (e *Engine) ready() []rested {
 			continue
 		}
 		until := string(v.Rest.Until)
-		x := at{until, rested{Vessel: a, Due: until <= now.Day(), Note: joinedWords(string(v.Content.Material), e.strengthText(v.Content.Strength()), v.Rest.For, days(int(v.Rested(now)/(24*time.Hour)))+" so far")}}
+		x := at{until, rested{Vessel: a, Name: v.Name, Due: until <= now.Day(), Note: joinedWords(string(v.Content.Material), e.strengthText(v.Content.Strength()), v.Rest.For, days(int(v.Rested(now)/(24*time.Hour)))+" so far")}}
 		apart := daysBetween(now.Day(), until)
 		switch {
 		case apart < 0:

@@ -54,7 +54,7 @@ export async function tanksPage(app, at, go) {
 
 function waiting(list, choose) {
   return h('ul', { class: 'wants-list' }, list.map((one) => h('li', {}, h('div', {}, one.due ? h('b', {}, one.says) : one.says, h('p', { class: 'help' }, one.note)),
-    h('button', { type: 'button', class: 'quiet', 'aria-label': `Taste ${one.says}`, onclick: () => choose(one.vessel, 'taste') }, 'Taste it'))));
+    h('button', { type: 'button', class: 'quiet', onclick: () => choose(one.vessel, 'taste') }, `Taste ${one.name}`))));
 }
 
 function gaugeForm(app, { vessel, name, dips }) {
