@@ -15,6 +15,7 @@
 //	asof.go      the book as it stood earlier; closed months against what was signed
 //	trace.go     what a lot came of and what became of it, with shares
 //	journal.go   the movements as a plain-text journal of double-entry accounting
+//	cost.go      what bottles cost, and the alcohol that was lost, by the expense
 //	csv.go       rows for a spreadsheet, no cell of which is taken for a formula
 //
 // It only reads a book; templates, files and dates of today are for others. A

@@ -85,6 +85,13 @@ var groups = []group{
 	{"./calc/book", "^BenchmarkAppendTo200k$", "1000x", 3, []figure{
 		{"one entry more in a book of 200,000, native", "", "BenchmarkAppendTo200k", "ns/op", 1e-3, "µs"},
 	}},
+	{"./webapp/engine", "^BenchmarkOfficeOfTenYears$", "5x", 1, []figure{
+		{"ten years, 200,000 entries: a month's report, native", "< 300 ms", "BenchmarkOfficeOfTenYears/month", "ms", 1, "ms"},
+		{"the same: the tax of a year", "< 300 ms", "BenchmarkOfficeOfTenYears/tax", "ms", 1, "ms"},
+		{"the same: yield and cost of all years", "< 300 ms", "BenchmarkOfficeOfTenYears/yield-of-all", "ms", 1, "ms"},
+		{"the same: seasons", "< 300 ms", "BenchmarkOfficeOfTenYears/seasons", "ms", 1, "ms"},
+		{"the same: trace of a delivery of the first year", "< 200 ms", "BenchmarkOfficeOfTenYears/trace-fruit", "ms", 1, "ms"},
+	}},
 	{"./cmd/gaugebook", "^BenchmarkFoldStored$", "1x", 3, []figure{
 		{"fold of 200,000 entries from stored bytes, native", "", "BenchmarkFoldStored", "fold-s", 1, "s"},
 	}},

@@ -64,6 +64,8 @@ func BenchmarkOfficeOfTenYears(b *testing.B) {
 		{"trace vessel", `{"what":"trace","lot":"` + string(vessel) + `"}`},
 		{"yield of a year", `{"what":"yield","year":"` + year + `"}`},
 		{"yield of all", `{"what":"yield"}`},
+		{"seasons", `{"what":"seasons"}`},
+		{"registers", `{"what":"registers"}`},
 		{"count", `{"what":"count"}`},
 		{"vessel", `{"what":"vessel","vessel":"` + string(vessel) + `"}`},
 		{"calendar", `{"what":"calendar"}`},
