@@ -63,6 +63,13 @@ function entries(app, kept, list, go, minding) {
     h('button', { type: 'button', class: 'quiet', onclick: () => go({ [kept]: undefined }) }, first ? 'Put these away' : 'Done'));
 }
 
+/** What is rarely said of a prepared entry is folded. */
+const shapes = {
+  'spirit moved': { first: ['from', 'to'], folded: ['account', 'purpose', 'lost', 'lost_as', 'note'] },
+  'spirit gauged': { first: ['vessel'], folded: ['cause', 'note'] },
+  'reduction planned': { folded: ['product', 'note'] },
+};
+
 /**
  * One prepared entry behind its title.
  *
@@ -73,7 +80,7 @@ function entries(app, kept, list, go, minding) {
  * @param {(address: string) => void} [onsaved]
  */
 export function entryDrawer(app, { title, kind, save, values }, place, open, onsaved) {
-  const node = drawer(app, { kind, title, save, values, draft: `${place} ${title}`, onsaved });
+  const node = drawer(app, { kind, title, save, values, ...shapes[kind], draft: `${place} ${title}`, onsaved });
   node.open = open;
   return node;
 }
