@@ -221,6 +221,7 @@ export class App {
     this.lock = this.shown = { node: h('div', { class: 'building' }, h('section', { class: 'leaf' }, h('h2', {}, 'This phone’s time has ended'),
       h('p', {}, 'The book is closed on this phone. Nothing that was written is lost.'), words), handBackForm(this)), refresh: count };
     show(this.place, this.shown.node);
+    this.joinNeeded(this.exchange.told?.need_code ?? false, '', false); // the notice says what an ended phone needs
     return count();
   }
 
@@ -340,7 +341,8 @@ export class App {
   joinNeeded(need, problem, working) {
     this.joining?.problem(problem, working);
     const lost = need && this.chain.device !== '' && this.shown !== this.joining;
-    this.notice('join', lost ? 'The office no longer knows this phone. What you write is kept; join again to send it.' : '',
+    const words = this.standing.over ? 'To write in the book again this phone needs a new code from the owner.' : 'The office no longer knows this phone. What you write is kept; join again to send it.';
+    this.notice('join', lost ? words : '',
       { words: 'Join again', act: () => this.showJoin() });
   }
 

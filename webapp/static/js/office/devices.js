@@ -14,7 +14,8 @@ const lookAgainMs = 2500;
 /** @type {import('../view/pages.js').PageMaker} */
 export async function devicesPage(app) {
   const list = h('div', {});
-  const waiting = h('div', {});
+  const waiting = h('section', { class: 'leaf', 'aria-label': 'Waiting for you', hidden: true });
+  const leftOut = h('div', {});
   const adding = h('div', {});
   const sheetPlace = h('div', {});
   const wrong = h('p', { class: 'fault', role: 'alert' });
@@ -46,7 +47,7 @@ export async function devicesPage(app) {
     const now = JSON.stringify([asides, said]);
     if (now === shownAsides) return; // a reason may be half typed
     shownAsides = now;
-    const item = (aside, at) => h('li', {}, h('p', {}, h('b', {}, `${aside.address}: ${aside.kind}`), `, ${aside.happened.replace('T', ' ')}, by ${aside.by}. ${aside.why}.`),
+    const item = (aside, at) => h('li', {}, h('p', {}, h('b', {}, `${aside.address}: ${aside.kind}`), `, ${aside.happened.replace('T', ' ')}, by ${aside.by}: ${aside.why}.`),
       h('dl', { class: 'beside' }, said[at].says.map(({ label, value }) => h('div', {}, h('dt', {}, label), h('dd', {}, value)))),
       said[at].left ? h('p', {}, `${said[at].left}.`) : null,
       h('button', { type: 'button', 'aria-label': `Let ${aside.address} in`, onclick: () => act('/devices/v1/accept', { ids: [aside.id] }) }, 'Let it in'),
@@ -55,10 +56,11 @@ export async function devicesPage(app) {
     const items = asides.map((aside, at) => ({ left: said[at].left, node: item(aside, at) }));
     const nodes = (left) => items.filter((one) => Boolean(one.left) === left).map(({ node }) => node);
     const [open, out] = [nodes(false), nodes(true)];
-    show(waiting, open.length === 0 ? null : [h('h2', {}, 'Waiting for you'),
+    waiting.hidden = open.length === 0;
+    show(waiting, h('h2', {}, 'Waiting for you'),
       h('p', {}, 'Written by a phone whose role or time did not cover it. None of it counts in the book until you let it in; what you leave out stays aside as it came, with your reason in the book.'),
-      h('ul', { class: 'things' }, open)],
-    out.length === 0 ? null : h('details', {}, h('summary', {}, `Left out: ${out.length}`), h('ul', { class: 'things' }, out)));
+      h('ul', { class: 'things' }, open));
+    show(leftOut, out.length === 0 ? null : h('details', {}, h('summary', {}, `Left out: ${out.length}`), h('ul', { class: 'things' }, out)));
   };
 
   // A phone that was never here begins with the join sheet.
@@ -140,7 +142,7 @@ export async function devicesPage(app) {
   }
   show(adding, form());
   await refresh();
-  return { node: [h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding, sheetPlace), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, waiting, list)], refresh };
+  return { node: [waiting, h('section', { class: 'leaf', 'aria-label': 'Phones' }, wrong, adding, sheetPlace), h('section', { class: 'leaf', 'aria-label': 'Phones of this book' }, list, leftOut)], refresh };
 }
 
 /** Asks the office; its refusal is the error's sentence. */

@@ -28,17 +28,22 @@ export async function pagedRoom(app, kept, label, pages, cautions) {
   const tabs = h('nav', { class: 'pages', hidden: pages.length === 1, 'aria-label': label });
   const place = h('div', { class: 'page' });
 
+  let turns = 0; // a page that was turned past while it was made is not shown
   const lay = async () => {
+    const turn = turns;
     const [here, , make] = pages.find(([key]) => key === at.page) ?? pages[0];
-    page = await make(app, at, go);
+    const made = await make(app, at, go);
+    if (turn !== turns) return false;
+    page = made;
     if (pages.length > 1) show(tabs, pages.map(([key, name]) => h('button', { type: 'button', class: 'quiet', 'aria-current': key === here ? 'page' : null, onclick: () => go({ page: key }) }, name)));
     show(place, page.node);
+    return true;
   };
   const go = async (to) => {
     at = { ...at, ...to };
+    const turn = ++turns;
     await app.log.put(kept, at);
-    await lay();
-    if (to.page) {
+    if (turn === turns && (await lay()) && to.page) {
       tabs.querySelector('[aria-current]')?.focus({ preventScroll: true });
       window.scrollTo(0, 0);
     }
