@@ -118,7 +118,7 @@ var catalogue = []Calculation{
 	boil(), batch(),
 	gravity(), extract(), potential(), strike(), cooling(), diluteWash(), nutrient(), acid(), enzyme(),
 	age(), macerate(), tank(),
-	co2(), canPressure(),
+	mixedDrink(), co2(), canPressure(),
 	netContents(), fillSample(), bottles(),
 	tax(), effectiveRate(), dueDate(),
 }

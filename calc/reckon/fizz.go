@@ -54,6 +54,47 @@ func fizzCaution(hazard string) string {
 	panic("reckon: no caution about " + hazard)
 }
 
+func mixedDrink() Calculation {
+	return Calculation{
+		Name:   "mixed-drink",
+		Help:   "weights of spirit, water and sugar for a batch of a drink, to be carbonated and canned",
+		Source: "balance of mass; OIML R 22:1975 for the contraction; 0.620 L/kg for dissolved sucrose, common practice, no source",
+		Inputs: []Input{
+			{Key: "batch", Label: "batch", Help: "the volume wanted, at 20 °C", Scales: []Scale{{quantity.Litre, "0.001", "1000000"}, {quantity.Gallon, "0.001", "264172"}}, Required: true},
+			{Key: "abv", Label: "strength", Help: "the strength of the drink", Scales: []Scale{{quantity.ABV20, "0.1", "20"}}, Required: true},
+			{Key: "sugar", Label: "sugar", Help: "the sugar in the drink, that of juice with it", Scales: []Scale{{quantity.GramPerLitre, "0", "200"}}},
+			{Key: "spirit", Label: "spirit", Help: "the strength of the spirit", Scales: []Scale{{quantity.Proof, "1", "200"}, {quantity.ABV20, "0.5", "100"}}, Required: true},
+		},
+		Outputs: []Output{
+			{Key: "spirit_kg", Label: "spirit", Units: "kg", Help: "on a scale in air, as all weights"},
+			{Key: "spirit_l", Label: "spirit", Units: "L", Help: "at 20 °C"},
+			{Key: "sugar_kg", Label: "sugar", Units: "kg"},
+			{Key: "water_kg", Label: "water", Units: "kg"},
+			{Key: "batch_kg", Label: "all of it", Units: "kg"},
+			{Key: "density", Label: "density of the drink", Units: "kg/m3", Help: "at 20 °C in vacuo"},
+			{Key: "note", Label: "note"},
+		},
+		Caution: fizzCaution("refermentation"),
+		Example: []Given{{"batch", "400L"}, {"abv", "7%"}, {"sugar", "60g/L"}, {"spirit", "80%"}},
+		run:     runMixedDrink,
+	}
+}
+
+func runMixedDrink(s *sheet) {
+	m, err := fizz.Mix(fizz.Recipe{Batch: s.reading("batch"), ABV: s.reading("abv"), Sugar: s.reading("sugar"), Spirit: s.reading("spirit")})
+	if s.fail("batch", err) {
+		return
+	}
+	s.figure("spirit_kg", m.Spirit, 3)
+	s.figure("spirit_l", m.SpiritVolume, 3)
+	s.figure("sugar_kg", m.Sugar, 3)
+	s.figure("water_kg", m.Water, 3)
+	s.figure("batch_kg", m.Weight, 2)
+	s.figure("density", m.Density, 1)
+	s.word("note", m.Caution)
+	s.answer.Method, s.answer.Explained = "balance of mass", m.Explained
+}
+
 func co2() Calculation {
 	return Calculation{
 		Name:   "co2",

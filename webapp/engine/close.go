@@ -26,6 +26,7 @@ type closeOf struct {
 var closePages = map[string]func(*Engine, viewOf) (any, error){
 	"close":       func(e *Engine, in viewOf) (any, error) { return e.closePage(in) },
 	"run sheet":   func(e *Engine, in viewOf) (any, error) { return e.runSheet(in.Run) },
+	"cans":        func(e *Engine, in viewOf) (any, error) { return e.cansPage(in.Run) },
 	"case labels": func(e *Engine, in viewOf) (any, error) { return e.caseLabels(in.Run, in.Serial, in.Cases) },
 }
 

@@ -252,3 +252,39 @@ func TestCaseLabels(t *testing.T) {
 		assert.Contains(t, sentences(got["faults"]), field)
 	}
 }
+
+// The page of the cans knows what was said of the drink, and lists the checks;
+// a tank is checked without a run.
+func TestCans(t *testing.T) {
+	p := newPhone(t, "rook11")
+	p.save("book opened", map[string]any{"name": "Hollow Alder", "convention": "metric"})
+	tank := p.save("vessel registered", map[string]any{"name": "Brite tank", "use": "tank", "capacity": "400L"})
+	p.save("spirit received", map[string]any{"vessel": tank, "volume": "300L", "volume_temp": "20C", "strength": "7%", "reason": "on hand at opening", "class": "other", "account": "processing"})
+	run := p.save("bottling opened", map[string]any{"tank": tank, "volume": "300L", "volume_temp": "20C", "strength": "7%", "label_strength": "7%", "bottle": "355mL", "per_case": "24"})
+	p.save("carbonation checked", map[string]any{"bottling": "", "tank": tank, "temp": "4C", "pressure": "1.2bar"})
+	p.save("carbonation checked", map[string]any{"bottling": run, "tank": "", "temp": "4C", "pressure": "1.2bar", "strength": "7%", "sugar": "60g/L", "hottest": "60C", "rating": "90psi"})
+	var v struct {
+		Run      string
+		Drink    map[string]string
+		Cautions []string
+		Blocks   []struct{ Table seenTable }
+	}
+	alder{phone: p}.into(&v, map[string]any{"what": "cans"})
+	assert.Equal(t, run, v.Run)
+	assert.Equal(t, "7.0%", v.Drink["abv"])
+	assert.Equal(t, "60g/L", v.Drink["sugar"])
+	assert.Equal(t, v.Drink["volumes"], v.Blocks[0].Table.Rows[0].Cells[1].Text)
+	require.Len(t, v.Blocks[0].Table.Rows, 2)
+	assert.Contains(t, v.Blocks[0].Table.Rows[1].Note, "Brite tank")
+	assert.NotEmpty(t, v.Cautions)
+	for name, keys := range map[string][]string{"co2": {"abv", "sugar"}, "can-pressure": {"abv", "sugar", "volumes", "rating"}, "mixed-drink": {"abv", "sugar"}} {
+		body := map[string]any{"temp": "60C", "batch": "400L", "spirit": "80%"}
+		if name == "co2" {
+			body = map[string]any{"temp": "4C", "volumes": "2.6"}
+		}
+		for _, key := range keys {
+			body[key] = v.Drink[key]
+		}
+		assert.NotEmpty(t, p.preview("calc "+name, body)["figure"], name)
+	}
+}

@@ -3,6 +3,7 @@ package engine
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"gaugebook/calc/book"
@@ -36,6 +37,12 @@ func (e *Engine) runSheet(wanted book.Address) (any, error) {
 		out.Says = "Closed: " + e.signed(r.ClosedBy) + "."
 	}
 	out.Blocks = append(out.Blocks, block{Facts: e.labelFacts(r)}, block{Facts: e.tankFacts(r, closing)}, block{Table: stationsTable(r)}, block{Table: spoilsTable(r)}, block{Facts: e.fillFacts(r)})
+	if t := e.daysTable(r); len(t.Rows) > 0 {
+		out.Blocks = append(out.Blocks, block{Table: t})
+	}
+	if t := e.carbonationsTable(r.Address); len(t.Rows) > 0 {
+		out.Blocks = append(out.Blocks, block{Table: t})
+	}
 	if r.Bottle.IsNone() {
 		return out, nil
 	}
@@ -169,6 +176,48 @@ func (e *Engine) goodsAtLine(s *party.Sheet) *table {
 		n := func(x int64) cell { return text(strconv.FormatInt(x, 10)) }
 		t.Rows = append(t.Rows, row{Cells: []cell{{l.Name, l.Lot}, n(l.Issued), n(l.Returned), n(l.Spoiled), n(l.Used())}, Note: "lot " + string(l.Lot)})
 	}
+	return t
+}
+
+// daysTable is what each day of a run of several came to.
+func (e *Engine) daysTable(r *book.Bottling) *table {
+	t := &table{Title: "Days", Empty: "It was done in one day.", Rows: []row{}, Columns: []column{{Label: "Day"}, {Label: "Bottles that day", Figure: true}, {Label: "Tank, " + e.alcoholLabel(), Figure: true}}}
+	var before int64
+	for _, d := range r.Days {
+		tank := "not measured"
+		if d.Tank.Entry != "" {
+			tank = e.alcoholText(d.Tank.Alcohol)
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{{d.On.Day(), d.Entry}, text(strconv.FormatInt(d.Good-before, 10)), text(tank)}})
+		before = d.Good
+	}
+	if n := r.Good() - before; len(r.Days) > 0 && n > 0 {
+		t.Rows = append(t.Rows, row{Cells: []cell{text("after that"), text(strconv.FormatInt(n, 10)), text("")}})
+	}
+	return t
+}
+
+// carbonationsTable lists the gas checks of a run or a tank; of all, for none.
+func (e *Engine) carbonationsTable(about book.Address) *table {
+	t := &table{Title: "Gas and strength checks", Empty: "No gas was checked yet.", Rows: []row{}, Columns: []column{{Label: "When"}, {Label: "Volumes", Figure: true}, {Label: "Strength", Figure: true}}}
+	for _, c := range e.book.State().Carbonations() {
+		if about != "" && c.Bottling != about && c.Tank != about {
+			continue
+		}
+		note := joinedWords(c.Pressure.String()+" at "+c.Temp.String(), c.Note)
+		switch {
+		case !c.Within:
+			note += "; above the rating at " + c.Hottest.String()
+		case !c.Hottest.IsNone():
+			note += "; within the rating at " + c.Hottest.String()
+		}
+		where := e.name(book.AVessel, c.Tank)
+		if c.Bottling != "" {
+			where = e.name(book.ABottling, c.Bottling)
+		}
+		t.Rows = append(t.Rows, row{Cells: []cell{{spaced(c.On.String()), c.Entry}, text(quantity.Fixed(c.Volumes, 2)), text(readingText(c.Strength))}, Note: where + ": " + note})
+	}
+	slices.Reverse(t.Rows)
 	return t
 }
 

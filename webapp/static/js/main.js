@@ -117,7 +117,7 @@ export class App {
 
   /**
    * The room that opens what was scanned, '' for nothing: a vessel's label, a
-   * barrel's, which has a page of its own, or the square of a bottling station.
+   * barrel's, which has a page of its own, a case's, or the square of a bottling station.
    * That holds a code for a phone that has not joined; it is dropped here, so
    * that it stands in no address.
    */
@@ -129,6 +129,12 @@ export class App {
       history.replaceState(null, '', '/');
       await this.log.put('bottling floor', { page: 'station', station });
       return bottlingFloor.key;
+    }
+    const lot = square.get('lot');
+    if (lot) { // the label of a case
+      history.replaceState(null, '', '/');
+      await this.log.put('office', { page: 'trace', lot });
+      return office.key;
     }
     const vessel = vesselHere();
     if (!vessel) return '';

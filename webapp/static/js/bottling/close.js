@@ -157,9 +157,11 @@ async function goodsBack(app, { run, goods }, saved) {
 /** What else happens at the end of a run, and to its bottles afterwards. */
 function drawers(app, { run, open }) {
   const shapes = open ? [
+    { kind: 'line cleared', title: 'Close for the day only', save: 'The line is clear for today', wanting: 'The run goes on another day. Gauge the tank, if you can.' },
     { kind: 'bottles spoiled', title: 'Spoiled bottles', save: 'Save the spoils' },
   ] : [
     { kind: 'cases returned', title: 'Bottles came back', save: 'Save the return' },
+    { kind: 'packs made', title: 'Put bottles into gift packs', save: 'Save the packs', fixed: {}, values: { parts: [{ bottling: run, each: '1' }] } },
     { kind: 'bottles dumped', title: 'Pour bottles back for rework', save: 'Save the rework' },
   ];
   return h('section', { class: 'leaf', 'aria-label': open ? 'Before the close' : 'After the close' }, shapes.map((shape) => drawer(app, { fixed: { bottling: run }, draft: `${shape.kind} ${run}`, ...shape })));

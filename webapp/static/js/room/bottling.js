@@ -4,6 +4,7 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
+import { cansPage } from '../bottling/cans.js';
 import { closePage } from '../bottling/close.js';
 import { countPage } from '../bottling/count.js';
 import { fillPage } from '../bottling/fill.js';
@@ -20,7 +21,7 @@ const cautions = [
 /** @type {[string, string, import('../view/pages.js').PageMaker][]} */
 const pages = [
   ['run', 'Run', runPage], ['count', 'Count', countPage], ['station', 'Station', stationPage], ['fill', 'Fill', fillPage],
-  ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
+  ['cans', 'Cans', cansPage], ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
 ];
 
 /** What a borrowed phone is for. @type {typeof pages} */
