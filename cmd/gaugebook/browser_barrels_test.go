@@ -66,7 +66,7 @@ func barrels(t *testing.T, s stage) {
 	barrel := tab.Save("Save the barrel")
 	tab.Tap("Register a barrel")
 	const cell = "document.querySelector('.cask')"
-	rig.Wait[bool](tab, cell+"?.textContent === '12empty'")
+	rig.Wait[bool](tab, cell+"?.textContent === '12 empty'")
 	rig.Eval[bool](tab, "("+cell+".click(), true)")
 
 	// 400 lb of 126 proof; the limit of its class is told while it is typed.
@@ -116,7 +116,7 @@ func barrels(t *testing.T, s stage) {
 	tab.Tap("‹ All barrels")
 	tab.Until("1 barrel, 1 of them filled")
 	says := rig.Eval[string](tab, cell+".getAttribute('aria-label')")
-	assert.Regexp(t, `^Barrel 12, row B, tier 2, .* in wood, [\d.]+ proof gallons`, says)
+	assert.Regexp(t, `^12 [^,]+, Barrel 12, row B, tier 2, .* in wood, [\d.]+ proof gallons`, says)
 	small := rig.Eval[[]string](tab, `[...document.querySelectorAll('button, summary, select')].filter(rig.seen)
 		.filter((one) => one.getBoundingClientRect().height < 43.5 || one.getBoundingClientRect().width < 43.5).map(rig.words)`)
 	assert.Empty(t, small, "targets below 44 px")
