@@ -201,7 +201,8 @@ func TestABarrelsForecastIsCasks(t *testing.T) {
 	assert.Equal(t, "reached", v.Ahead[2].Table.Rows[0].Cells[2].Text, "3 years in wood")
 
 	assert.Equal(t, map[string]any{"room": "store", "page": "barrels"}, p.call("view", map[string]any{"what": "scanned", "vessel": barrel}))
-	assert.Equal(t, "ferment", p.call("view", map[string]any{"what": "scanned", "vessel": tank})["room"])
+	assert.Equal(t, map[string]any{"room": "store", "page": "tanks"}, p.call("view", map[string]any{"what": "scanned", "vessel": tank}))
+	assert.Equal(t, "ferment", p.call("view", map[string]any{"what": "scanned", "vessel": "heron41-999"})["room"])
 	labels := p.call("view", map[string]any{"what": "barrel labels"})
 	assert.Equal(t, "Hollow Alder", labels["house"])
 	assert.Len(t, labels["labels"], 1)
