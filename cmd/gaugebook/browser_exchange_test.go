@@ -194,6 +194,37 @@ func updated(t *testing.T, s stage) {
 	sent(tab)
 }
 
+// A second phone hears of an entry by the office's word alone, with no poll to
+// bring it; and where that word does not come through, by the poll alone.
+func live(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	register(p.Tab, [3]string{"Copper still", "still", "150"})
+	startRun(p.Tab, "Copper still")
+	for name, page := range map[string]string{
+		// A poll is the one thing that waits for half a minute: here it never comes …
+		"by word": `const wait = setTimeout; globalThis.setTimeout = (what, ms, ...more) => (ms === 30000 ? 0 : wait(what, ms, ...more));`,
+		// … and here at once, with nothing else to hear by.
+		"by poll": `const wait = setTimeout; globalThis.setTimeout = (what, ms, ...more) => wait(what, ms === 30000 ? 200 : ms, ...more);
+			globalThis.EventSource = class { addEventListener() {} close() {} };`,
+	} {
+		code := o.Invite()
+		other := rig.NewPhone(t, t.TempDir())
+		other.Tab.Call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": "{" + page + "}"})
+		visit(other.Tab, o)
+		joinHere(other.Tab, code)
+		enter(other.Tab, "Still room")
+		other.Tab.Settle()
+		for _, indicated := range []string{"141.5", "139.5"} {
+			reading(p.Tab, indicated)
+			inTable(other.Tab, indicated)
+		}
+		calm(t, other)
+		other.SwitchOff()
+		t.Log(name)
+	}
+}
+
 // A phone that was wiped joins as a new one and gets everything from the office.
 func wiped(t *testing.T, s stage) {
 	o := s.open(t)

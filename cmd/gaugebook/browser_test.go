@@ -34,6 +34,7 @@ func TestBrowser(t *testing.T) {
 		{"TwoTabs", twoTabs},
 		{"KilledInPush", killedInPush},
 		{"Updated", updated},
+		{"Live", live},
 		{"FullPhone", fullPhone},
 		{"ClockOff", clockOff},
 		{"Wiped", wiped},
