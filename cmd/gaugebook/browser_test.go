@@ -40,6 +40,7 @@ func TestBrowser(t *testing.T) {
 		{"Wiped", wiped},
 		{"CalculatedInChromium", calculatedInChromium},
 		{"SameBytes", sameBytes},
+		{"Close", closing},
 		{"Access", access},
 		{"Keyboard", keyboard},
 		{"Stations", stations},
