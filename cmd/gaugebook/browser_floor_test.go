@@ -101,12 +101,12 @@ func stations(t *testing.T, s stage) {
 	casing.Tab.Offline(false)
 	casing.Tab.Tap("Hand back")
 	casing.Tab.Tap("Send all, then wipe this phone")
-	casing.Tab.Until("4 of 4 received.")
+	casing.Tab.Until("5 of 5 received.") // its four counts, and that its clock is two days ahead
 	owner.Tab.Until("Case 11 cases")
 
 	// The filler is told what to do, before the check is saved and after.
 	owner.Tab.Tap("Fill")
-	owner.Tab.Until("712.4 g")
+	figure(owner.Tab, "712.4") // grams of 750 mL of 80 proof, in air at 60 °F
 	owner.Tab.Type("Bottles 1 > Empty weight", "400")
 	owner.Tab.Type("Bottles 1 > Full weight", "1112.4")
 	figure(owner.Tab, "750.0")
