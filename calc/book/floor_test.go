@@ -402,11 +402,11 @@ func TestAProductSaysWhatItsBottleTakes(t *testing.T) {
 // 780.8 g in air of 1,042.19 kg/m³ in vacuo, which weigh 1,041.15 in air, are
 // 750 mL.
 func TestWhatWasPouredOutAndWhatIsSweet(t *testing.T) {
-	x, bottling, _ := openRun(t)
+	x, _, _ := openRun(t)
 	x.book, x.writer = New(), &writer{t: t, device: "heron41"}
 	x.tell("book opened", `{"name":"Hollow Alder","convention":"metric"}`)
 	tank := x.vessel("T1", "bottling tank", "2000L", "")
-	bottling = x.tell("bottling opened", `{"tank":%q,"volume":"1520L","volume_temp":"20C","strength":"40%%","bottle":"750mL"}`, tank)
+	bottling := x.tell("bottling opened", `{"tank":%q,"volume":"1520L","volume_temp":"20C","strength":"40%%","bottle":"750mL"}`, tank)
 	x.tell("fill checked", `{"bottling":%q,"bottles":[{"volume":"752.7mL","volume_temp":"25C"},{"volume":"750mL"}]}`, bottling)
 	x.tell("fill checked", `{"bottling":%q,"density":"1042.19kg/m3","bottles":[{"empty":"400g","full":"1180.86g"}]}`, bottling)
 	fills := x.state().Bottling(bottling).Fills

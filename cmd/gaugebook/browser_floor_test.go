@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 	"testing"
@@ -201,5 +200,5 @@ func fits(t *testing.T, tab *rig.Tab) {
 	assert.LessOrEqual(t, size[0], 390)
 	assert.LessOrEqual(t, size[1], 844, "the station fits on one screen")
 	small := rig.Eval[[]string](tab, "[...document.querySelectorAll('main button, main summary, main select')].filter(rig.seen).filter((n) => { const b = n.getBoundingClientRect(); return b.width < 44 || b.height < 44; }).map((n) => rig.words(n))")
-	assert.Empty(t, small, fmt.Sprint("under 44 pixels"))
+	assert.Empty(t, small, "under 44 pixels")
 }
