@@ -61,10 +61,11 @@ type ReductionStep struct {
 	Entry Address
 	On    Moment
 	Water Mass
-	Left  float64 // % vol by the book
+	Left  float64 // % vol, by the gauge before it where that still held, else by the book
 	Gauge Address // "" while it was not gauged
 	Read  float64 // % vol by that gauge
 	Day   Moment  // of that gauge
+	stood Content // what it left, as Left
 }
 
 // Strength is what is known of the spirit after the step, % vol.
@@ -113,8 +114,12 @@ func (r *Reducing) Wants() bool {
 }
 
 // Standing is what a vessel holds by the best that is known: by its gauge where
-// nothing changed since, else by the book.
+// nothing changed since but the water of its plan, else by the book.
 func (v *Vessel) Standing() *Content {
+	if r := &v.Reducing; r.Wants() && v.History[len(v.History)-1] == r.Done[len(r.Done)-1].Entry {
+		c := r.Done[len(r.Done)-1].stood
+		return &c
+	}
 	c := v.Content
 	if v.Gauge.Entry != "" && !v.Gauge.On.Before(c.Since) && c.Solids == 0 && c.Material.Accounted() && v.Gauge.Mass > 0 {
 		c.Mass, c.Alcohol, c.Doubt = v.Gauge.Mass, v.Gauge.Alcohol, v.Gauge.Doubt
@@ -130,10 +135,11 @@ func (b *ReductionPlanned) apply(t *turn) {
 	v.Reducing = Reducing{ReductionPlanned: *b, Entry: t.entry.address, On: t.now(), From: v.Standing().ABV()}
 }
 
-// watered notes an addition of water in the vessel's plan.
-func (t *turn) watered(v *Vessel, water Mass) {
+// watered notes an addition of water in the vessel's plan; stood is what the
+// vessel held with it by the best that is known.
+func (t *turn) watered(v *Vessel, water Mass, stood Content) {
 	if r := &v.Reducing; r.Entry != "" {
-		r.Done = append(slices.Clip(r.Done), ReductionStep{Entry: t.entry.address, On: t.now(), Water: water, Left: v.Content.ABV()})
+		r.Done = append(slices.Clip(r.Done), ReductionStep{Entry: t.entry.address, On: t.now(), Water: water, Left: stood.ABV(), stood: stood})
 	}
 }
 

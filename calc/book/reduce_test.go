@@ -28,8 +28,15 @@ func TestAStagedReductionIsFollowedInTheEntries(t *testing.T) {
 	assert.InDelta(t, 54.9, x.state().Vessel(tank).Standing().ABV(), 0.01, "the gauge is the best that is known")
 	assert.InDelta(t, 127.4, x.state().Vessel(tank).Standing().Litres20(), 0.01)
 
-	// One addition that goes past a stage leaves it behind.
+	// One addition that goes past a stage leaves it behind; what it leaves is
+	// known by the gauge before it and its water, not by the book's older figures.
+	gauged, booked := *x.state().Vessel(tank).Standing(), x.state().Vessel(tank).Content
 	x.tell("water added", `{"vessel":%q,"water":"48L"}`, tank)
+	stands := x.state().Vessel(tank).Standing()
+	assert.Equal(t, gauged.Alcohol, stands.Alcohol)
+	assert.NotEqual(t, booked.Alcohol, stands.Alcohol)
+	assert.InDelta(t, 47.91, (stands.Mass - gauged.Mass).Kilograms(), 0.02)
+	assert.InDelta(t, stands.ABV(), r().Done[1].Left, 1e-9)
 	assert.Equal(t, 3, r().Reached(), "at %.2f", r().Done[1].Left)
 	assert.True(t, r().Next().IsNone())
 	kept := x.book.State()

@@ -485,8 +485,10 @@ func (b *WaterAdded) apply(t *turn) {
 	if v.Content.Material.Fermenting() {
 		t.thin(v, Millilitres(water/1000))
 	} else {
+		stood := *v.Standing()
+		stood.Mass += water
 		v.Content.Mass += water
-		t.watered(v, water)
+		t.watered(v, water, stood)
 	}
 	v.Content.Since = t.now()
 	t.brim(v)
