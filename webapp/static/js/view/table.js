@@ -22,7 +22,7 @@ const fileName = (title) => title.toLowerCase().split(/[^a-z0-9]+/u).filter(Bool
 export function ruled(table, openEntry) {
   if (table.rows.length === 0) return h('p', { class: 'wanting' }, table.empty);
   return h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': table.title }, h('table', { class: table.columns.length > 6 ? 'tight' : null },
-    h('caption', {}, table.title),
+    h('caption', {}, h('span', {}, table.title)),
     h('thead', {}, h('tr', {}, table.columns.map(({ label, figure }) => h('th', { scope: 'col', class: figure ? 'figure' : null }, label)))),
     h('tbody', {}, table.rows.map(({ cells, note, struck }) => [
       h('tr', { class: struck ? 'struck' : null }, cells.map((cell, at) => h(at === 0 ? 'th' : 'td', { scope: at === 0 ? 'row' : null, class: table.columns[at]?.figure ? 'figure' : null },
