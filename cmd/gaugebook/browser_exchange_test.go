@@ -45,7 +45,7 @@ func saveMany(tab *rig.Tab, n int) {
 
 // Two tabs of one phone save at the same time, and keep one sequence.
 func twoTabs(t *testing.T, s stage) {
-	each := 100
+	each := 500
 	if n, err := strconv.Atoi(os.Getenv("GAUGEBOOK_TAB_SAVES")); err == nil {
 		each = n
 	}
