@@ -12,6 +12,7 @@ const (
 	NotChecked     QuestionKind = "fermenter not checked today"
 	RestOver       QuestionKind = "ready to taste"
 	InfusionDue    QuestionKind = "infusion to be drained"
+	StageDue       QuestionKind = "next stage of a reduction"
 	InstrumentDue  QuestionKind = "instrument to be checked"
 	GoodsLow       QuestionKind = "goods running out"
 	ApprovalEnding QuestionKind = "approval ending"
@@ -79,6 +80,9 @@ func (d *dues) vessels() {
 		}
 		if d.over(v.Infused.Until) {
 			d.add(InfusionDue, SpiritStore, a, v.Infused.Until, v.Name+" was to steep until "+string(v.Infused.Until)+".")
+		}
+		if on, ok := v.Reducing.Due(); ok && d.over(on) {
+			d.add(StageDue, SpiritStore, a, on, v.Name+" is on its way down to "+v.Reducing.Target().String()+", with days between.")
 		}
 		mashes := d.state.Fermenting(a)
 		if len(mashes) == 0 || slices.ContainsFunc(mashes, func(m *Ferment) bool { return !m.Finished.IsNone() || m.Begun.Day() >= today }) {

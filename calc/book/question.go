@@ -110,5 +110,5 @@ func (s *State) Open() int {
 func QuestionKinds() []QuestionKind {
 	return []QuestionKind{Overdrawn, OverFull, Twice, GaugeDisagrees, ClosedMonth, AboveClassLimit, OffLabel, Dangling, BeforeReading,
 		CountDisagrees, AddressTaken, Mixing, NothingThere, AboveLimit, OffFill, OverPressure, ClockWrong,
-		NotChecked, RestOver, InfusionDue, InstrumentDue, GoodsLow, ApprovalEnding, RunOpen, BottlingOpen, MonthOpen, ReportDue, InventoryDue}
+		NotChecked, RestOver, InfusionDue, StageDue, InstrumentDue, GoodsLow, ApprovalEnding, RunOpen, BottlingOpen, MonthOpen, ReportDue, InventoryDue}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
@@ -106,6 +107,19 @@ func (r *Reducing) Target() quantity.Reading {
 		return quantity.Reading{}
 	}
 	return r.Stages[len(r.Stages)-1].Strength
+}
+
+// Due is the day of the next stage, or of the gauge that is wanted before it; ok
+// is false where there is nothing left to do.
+func (r *Reducing) Due() (on Day, ok bool) {
+	if r.Entry == "" || r.Next().IsNone() && !r.Wants() {
+		return "", false
+	}
+	if len(r.Done) == 0 {
+		return Day(r.On.Day()), true
+	}
+	last, ok := dayOf(Day(r.Done[len(r.Done)-1].On.Day()))
+	return Day(last.AddDate(0, 0, int(r.Every)).Format(time.DateOnly)), ok
 }
 
 // Wants reports whether the last addition is still to be gauged.

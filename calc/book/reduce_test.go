@@ -16,12 +16,22 @@ func TestAStagedReductionIsFollowedInTheEntries(t *testing.T) {
 	r := func() *Reducing { return &x.state().Vessel(tank).Reducing }
 	require.Equal(t, plan, r().Entry)
 	assert.Equal(t, "55 % vol", r().Next().String())
+	due := func() string {
+		on, ok := r().Due()
+		if !ok {
+			return "nothing"
+		}
+		return string(on)
+	}
+	began := moment(x.minute)
+	assert.Equal(t, began.Day(), due(), "the first stage is due when it was planned")
 
 	x.tell("water added", `{"vessel":%q,"water":"28.5L"}`, tank)
 	require.Len(t, r().Done, 1)
 	assert.Equal(t, 1, r().Reached(), "by the book at %.2f", r().Done[0].Left)
 	assert.True(t, r().Wants())
 	x.days(2)
+	assert.Equal(t, moment(x.minute).Day(), due(), "two days between stages")
 	gauge := x.tell("spirit gauged", `{"vessel":%q,"volume":"127.4L","volume_temp":"20C","strength":"54.9%%"}`, tank)
 	assert.Equal(t, gauge, r().Done[0].Gauge)
 	assert.InDelta(t, 54.9, r().Done[0].Strength(), 0.01)
@@ -43,6 +53,9 @@ func TestAStagedReductionIsFollowedInTheEntries(t *testing.T) {
 	x.tell("water added", `{"vessel":%q,"water":"1L"}`, tank)
 	require.NotNil(t, kept)
 	assert.Len(t, r().Done, 3)
+	assert.NotEqual(t, "nothing", due(), "the last gauge is still wanted")
+	x.tell("spirit gauged", `{"vessel":%q,"volume":"175L","volume_temp":"20C","strength":"39.8%%"}`, tank)
+	assert.Equal(t, "nothing", due())
 
 	other := x.vessel("Tank 9", "tank", "2000L", "")
 	x.tell("spirit moved", `{"from":%q,"to":%q}`, tank, other)

@@ -123,8 +123,11 @@ func Costs(s *book.State, currency quantity.Unit, hour decimal.Decimal, during f
 	postings := s.Postings()
 	for i := range postings {
 		p := &postings[i]
+		if !during(p.On) {
+			continue
+		}
 		what, amount := LossOf(s, p)
-		if what == "" || !during(p.On) {
+		if what == "" {
 			continue
 		}
 		if lost[what] == nil {

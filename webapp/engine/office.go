@@ -68,6 +68,7 @@ type where struct {
 	Room   string       `json:"room,omitempty"` // key of a room, with what it is to show
 	About  string       `json:"about,omitempty"`
 	Lot    book.Address `json:"lot,omitempty"`
+	At     string       `json:"at,omitempty"`   // the page of a room that has pages
 	Page   string       `json:"page,omitempty"` // of the office
 	Month  string       `json:"month,omitempty"`
 	Vessel book.Address `json:"vessel,omitempty"`
@@ -96,7 +97,8 @@ func (e *Engine) wanted() []roomWants {
 		for _, d := range due {
 			if d.Room == room {
 				w := want{Kind: string(d.Kind), Says: d.Says, On: string(d.On), Late: string(d.On) < now.Day()}
-				w.Go, w.Act = settledAt(d)
+				v := e.book.State().Vessel(d.About)
+				w.Go, w.Act = settledAt(d, v != nil && v.Wooden())
 				if i := slices.IndexFunc(in.Wants, func(x want) bool { return x.Go == w.Go && x.On == w.On && w.Go.Month != "" }); i >= 0 { // what one month wants stands together
 					in.Wants[i].Says += " " + w.Says
 					continue
@@ -112,7 +114,7 @@ func (e *Engine) wanted() []roomWants {
 }
 
 // settledAt is where a person does what is due.
-func settledAt(d book.Due) (where, string) {
+func settledAt(d book.Due, wooden bool) (where, string) {
 	switch d.Kind {
 	case book.NotChecked:
 		return where{Room: "ferment", About: "vessel", Lot: d.About}, "Check it"
@@ -120,8 +122,15 @@ func settledAt(d book.Due) (where, string) {
 		return where{Room: "still", About: "run", Lot: d.About}, "Go to the run"
 	case book.BottlingOpen:
 		return where{Room: "bottling", About: "bottling", Lot: d.About}, "Go to the bottling"
-	case book.RestOver, book.InfusionDue:
-		return where{Page: "vessel", Vessel: d.About}, "Look at the vessel"
+	case book.RestOver:
+		if wooden {
+			return where{Room: "store", At: "barrels", About: "barrel", Lot: d.About}, "Taste it"
+		}
+		return where{Room: "store", At: "tanks", About: "tank", Lot: d.About}, "Taste it"
+	case book.InfusionDue:
+		return where{Room: "store", At: "sweeten"}, "Drain it"
+	case book.StageDue:
+		return where{Room: "store", At: "reduce"}, "Go on with it"
 	case book.GoodsLow:
 		return where{Room: "yard"}, "See the goods"
 	case book.MonthOpen, book.ReportDue:

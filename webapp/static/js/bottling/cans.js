@@ -25,7 +25,7 @@ export async function cansPage(app, at, go) {
         kind: 'carbonation checked', title: 'Check a tank before the first lid', save: 'Save the check of the tank', draft: 'check tank', fixed: { bottling: '' }, first: ['tank', 'temp', 'pressure', 'strength'], folded: ['sugar', 'hottest', 'rating', 'note'],
       }))]);
     await sums.furnish(JSON.stringify([view.run, view.drink]), () => worked(app, view));
-    show(rest, blocks(app, view.blocks), caution(view.cautions));
+    show(rest, blocks(app, view.blocks), caution(view.cautions, 'Caution with gas and cans'));
   };
   await refresh();
   return { node: h('div', { class: 'two even' }, h('div', { class: 'stack' }, choose.node, check.node, sums.node), rest), refresh };

@@ -54,7 +54,8 @@ const wishes = (app, list, go) => h('ul', { class: 'wants-list' }, list.map((wan
 function wish(app, { kind, says, on, late, go: to, act }, go) {
   const settle = async () => {
     if (to.room) {
-      if (to.about) await app.log.put(to.about, to.lot);
+      if (to.at) await app.log.put(to.room, { page: to.at, ...(to.about && { [to.about]: to.lot }) });
+      else if (to.about) await app.log.put(to.about, to.lot);
       await app.enter(to.room);
     } else if (to.page) await go(to);
     else await app.openEntry(to.entry);
