@@ -56,7 +56,11 @@ type Trial struct {
 	scores   []Score
 }
 
-func (r *Trial) copied() Trial { return *r }
+func (r *Trial) copied() Trial {
+	c := *r
+	c.scores, c.Children = slices.Clip(r.scores), slices.Clip(r.Children)
+	return c
+}
 
 // A Score is one taster's marks.
 type Score struct {
