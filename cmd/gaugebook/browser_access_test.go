@@ -11,6 +11,22 @@ import (
 	"gaugebook/cmd/internal/rig"
 )
 
+// fitsScreens holds the page to the screens of a phone, a tablet and a desk, light and
+// dark: nothing runs off the side, is too small to touch or has no name.
+func fitsScreens(t *testing.T, tab *rig.Tab, where string) {
+	t.Helper()
+	for _, size := range [][2]int{{1280, 800}, {768, 1024}, {390, 844}} {
+		tab.Size(size[0], size[1])
+		for _, scheme := range []string{"dark", "light"} {
+			tab.Scheme(scheme)
+			tab.Settle()
+			assert.LessOrEqual(t, rig.Eval[int](tab, "document.documentElement.scrollWidth - document.documentElement.clientWidth"), 0, "%s scrolls sideways at %v", where, size)
+		}
+		assert.Empty(t, rig.Eval[[]string](tab, tooSmall), "%s: smaller than 44 px at %v", where, size)
+		assert.Empty(t, unnamed(t, tab), "%s: without a name at %v", where, size)
+	}
+}
+
 // tooSmall lists what a person could touch that is smaller than 44 by 44 (WCAG
 // 2.2, 2.5.5; 2.5.8 asks for 24), counting a control's label as part of it.
 const tooSmall = `(() => {

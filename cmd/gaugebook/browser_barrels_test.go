@@ -19,13 +19,8 @@ import (
 // regauged twice, a year apart; what it lost, what it will hold, its place on
 // the map and its label. Then the network comes back, and the label opens it.
 func barrels(t *testing.T, s stage) {
-	o := s.open(t)
-	p := join(t, o, codeOf(t, o))
-	keptOffline(p.Tab)
-	o.Wire.Cut()
-	p.Tab.Offline(true)
+	o, p := s.away(t)
 	tab := p.Tab
-	visit(tab, o)
 	happened := func(drawer, day string) {
 		tab.Tap(drawer + " > More")
 		rig.Eval[bool](tab, "((input) => { input.value = '"+day+"T09:00'; input.dispatchEvent(new Event('input', { bubbles: true })); return true })(rig.find('"+drawer+" > When it happened'))")
@@ -104,11 +99,7 @@ func barrels(t *testing.T, s stage) {
 	tab.Key("Tab")
 	tab.Until("the range is 10 to 99 %")
 
-	for _, size := range [][2]int{{390, 844}, {768, 1024}, {1280, 800}} {
-		tab.Size(size[0], size[1])
-		assert.False(t, rig.Eval[bool](tab, "document.documentElement.scrollWidth > innerWidth"), "it scrolls sideways at %v", size)
-	}
-	tab.Size(390, 844)
+	fitsScreens(t, tab, "one barrel")
 	tab.Tap("Its label to print")
 	tab.Until("Scanned, a label opens")
 	assert.Equal(t, 1, rig.Eval[int](tab, "document.querySelectorAll('.cask-labels .qr').length"))
@@ -117,14 +108,9 @@ func barrels(t *testing.T, s stage) {
 	tab.Until("1 barrel, 1 of them filled")
 	says := rig.Eval[string](tab, cell+".getAttribute('aria-label')")
 	assert.Regexp(t, `^12 [^,]+, Barrel 12, row B, tier 2, .* in wood, [\d.]+ proof gallons`, says)
-	small := rig.Eval[[]string](tab, `[...document.querySelectorAll('button, summary, select')].filter(rig.seen)
-		.filter((one) => one.getBoundingClientRect().height < 43.5 || one.getBoundingClientRect().width < 43.5).map(rig.words)`)
-	assert.Empty(t, small, "targets below 44 px")
+	fitsScreens(t, tab, "the barrels")
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	addresses, records := arrived(t, o)
 	require.Len(t, records, 6, "tank, spirit, barrel, filling and two regauges")
 	assert.Contains(t, addresses, barrel)

@@ -69,13 +69,7 @@ func closing(t *testing.T, s stage) {
 	rig.Wait[bool](tab, "[...document.querySelectorAll('.big-label')].some((one) => one.textContent === 'In no bottle') && ("+first+").startsWith('One case of 12 less counted than packed.')")
 	tab.Until("Recount the pallets, and the case cartons.")
 
-	for _, size := range [][2]int{{1280, 800}, {768, 1024}, {390, 844}} {
-		tab.Size(size[0], size[1])
-		tab.Settle()
-		assert.LessOrEqual(t, rig.Eval[int](tab, "document.documentElement.scrollWidth - document.documentElement.clientWidth"), 0, "the close at %d", size[0])
-		assert.Empty(t, rig.Eval[[]string](tab, tooSmall), "smaller than 44 px at %d", size[0])
-		assert.Empty(t, unnamed(t, tab), "without a name at %d", size[0])
-	}
+	fitsScreens(t, tab, "the close")
 
 	rig.Eval[bool](tab, "([...document.querySelectorAll('.causes button')].find((one) => one.textContent === 'Accept it as the reason').click(), true)")
 	rig.Wait[bool](tab, "rig.find('The heel, and close for good > Note').value === 'One case of 12 less counted than packed.'")
@@ -93,10 +87,7 @@ func closing(t *testing.T, s stage) {
 	onlyHere(t, tab, 3)
 	calm(t, p)
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	_, records := arrived(t, o)
 	last := records[len(records)-1]
 	assert.Equal(t, closed, last.Address())

@@ -15,13 +15,8 @@ import (
 // network: delivery, mash, yeast, three checks. Then the network comes back,
 // and a printed label's address opens the fermenter.
 func hall(t *testing.T, s stage) {
-	o := s.open(t)
-	p := join(t, o, codeOf(t, o))
-	keptOffline(p.Tab)
-	o.Wire.Cut()
-	p.Tab.Offline(true)
+	o, p := s.away(t)
 	tab := p.Tab
-	visit(tab, o)
 	register(tab, [3]string{"Fermenter one", "fermenter", "100"}, [3]string{"Fermenter two", "fermenter", "100"})
 
 	enter(tab, "Yard")
@@ -94,23 +89,10 @@ func hall(t *testing.T, s stage) {
 	tab.Until("Is the lid tight")
 	tab.Until("Empty: Fermenter two")
 	require.GreaterOrEqual(t, rig.Eval[int](tab, "document.querySelectorAll('gb-chart').length"), 2, "extract and temperature")
-	for _, size := range [][2]int{{390, 844}, {768, 1024}, {1280, 800}} {
-		tab.Size(size[0], size[1])
-		for _, scheme := range []string{"light", "dark"} {
-			tab.Scheme(scheme)
-			assert.False(t, rig.Eval[bool](tab, "document.documentElement.scrollWidth > innerWidth"), "it scrolls sideways at %v", size)
-		}
-		small := rig.Eval[[]string](tab, `[...document.querySelectorAll('button, summary, select, .taps label, .segments label')].filter(rig.seen)
-			.filter((one) => one.getBoundingClientRect().height < 43.5 || one.getBoundingClientRect().width < 43.5).map(rig.words)`)
-		assert.Empty(t, small, "targets below 44 px at %v", size)
-	}
-	tab.Size(390, 844)
+	fitsScreens(t, tab, "the board")
 	onlyHere(t, tab, 9)
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	addresses, records := arrived(t, o)
 	require.Len(t, records, 9, "two fermenters, delivery, preparation, mash, yeast and three checks")
 	assert.Subset(t, addresses, []string{delivery, mash, check})

@@ -15,9 +15,6 @@ import (
 // The join sheet on a phone that trusts nothing yet: each step has its picture,
 // it fits the phone's screen, and on paper it is one page, A4 or Letter.
 func TestBrowserJoinSheet(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the browser tests are left out of -short; go run ./cmd/check runs them")
-	}
 	words, _ := httpsHouse(t, t.TempDir())
 	sheet := regexp.MustCompile(`join sheet, (http://\S+)\n`).FindStringSubmatch(words)
 	require.NotNil(t, sheet, words)

@@ -12,7 +12,7 @@ import (
 	"gaugebook/cmd/internal/rig"
 )
 
-// page turns to a page of the office.
+// page turns to a page of a room that has several.
 func page(tab *rig.Tab, name string) {
 	rig.Eval[bool](tab, "([...document.querySelectorAll('.pages button')].find((one) => one.textContent === '"+name+"').click(), true)")
 	rig.Wait[bool](tab, "document.querySelector('.pages [aria-current]')?.textContent === '"+name+"' && document.querySelector('.page > *') !== null")
@@ -74,10 +74,7 @@ func officeMonth(t *testing.T, s stage) {
 	visit(tab, o)
 	rig.Wait[bool](tab, "document.querySelector('#standing')?.textContent === 'Closed'")
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	_, records := arrived(t, o)
 	last := records[len(records)-1]
 	assert.Equal(t, "month closed", last.Kind)

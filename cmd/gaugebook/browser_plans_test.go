@@ -17,13 +17,8 @@ import (
 // network: each entry is prepared by the plan and saved by the person, and the
 // plan's progress is read from the book.
 func plans(t *testing.T, s stage) {
-	o := s.open(t)
-	p := join(t, o, codeOf(t, o))
-	keptOffline(p.Tab)
-	o.Wire.Cut()
-	p.Tab.Offline(true)
+	o, p := s.away(t)
 	tab := p.Tab
-	visit(tab, o)
 	register(tab, [3]string{"Tank one", "tank", "200"}, [3]string{"Tank two", "tank", "200"})
 
 	enter(tab, "Spirit store")
@@ -40,11 +35,7 @@ func plans(t *testing.T, s stage) {
 		tab.Save("Save what came")
 	}
 
-	page := func(name string) {
-		tab.Tap(name)
-		rig.Wait[bool](tab, "document.querySelector('.pages [aria-current]').textContent === '"+name+"'")
-	}
-	page("Blend")
+	page(tab, "Blend")
 	tab.Choose("Part 1 > From", "Tank one")
 	tab.Choose("Blend > Into", "Tank two")
 	tab.Type("Blend > Strength to reach", "100")
@@ -71,10 +62,10 @@ func plans(t *testing.T, s stage) {
 	tab.Until("To do, in this order")
 	tab.Save("Save the move")
 	tab.Until("All of it is done")
-	page("Gauge")
+	page(tab, "Gauge")
 	assert.Contains(t, strings.Join(rows(tab, "What stands"), "\n"), "100.0 proof")
 
-	page("Reduce")
+	page(tab, "Reduce")
 	tab.Choose("Reduce > Vessel", "Tank two")
 	tab.Type("Reduce > Strength to reach", "80")
 	tab.Until("Within the label's 80 proof")
@@ -104,22 +95,12 @@ func plans(t *testing.T, s stage) {
 	}
 	tab.Until("Tank two: reduced to 80 proof")
 	for _, name := range []string{"Filter", "Sweeten", "Occupancy", "Blend", "Reduce"} {
-		page(name)
-		for _, size := range [][2]int{{390, 844}, {768, 1024}, {1280, 800}} {
-			tab.Size(size[0], size[1])
-			assert.False(t, rig.Eval[bool](tab, "document.documentElement.scrollWidth > innerWidth"), "%s scrolls sideways at %v", name, size)
-			small := rig.Eval[[]string](tab, `[...document.querySelectorAll('button, summary, select, .taps label, .segments label')].filter(rig.seen)
-				.filter((one) => one.getBoundingClientRect().height < 43.5 || one.getBoundingClientRect().width < 43.5).map(rig.words)`)
-			assert.Empty(t, small, "targets below 44 px on %s at %v", name, size)
-		}
-		tab.Size(390, 844)
+		page(tab, name)
+		fitsScreens(t, tab, name)
 	}
 	calm(t, p)
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	addresses, records := arrived(t, o)
 	require.Len(t, records, 11, "two tanks, two lots, a move, the plan, three waters and two gauges")
 	assert.Contains(t, addresses, plan)

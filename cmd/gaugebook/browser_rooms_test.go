@@ -31,13 +31,8 @@ func rows(tab *rig.Tab, caption string) []string {
 // gauge by volume and by weight, a bottling, the office and a correction. Then
 // the network comes back.
 func rooms(t *testing.T, s stage) {
-	o := s.open(t)
-	p := join(t, o, codeOf(t, o))
-	keptOffline(p.Tab)
-	o.Wire.Cut()
-	p.Tab.Offline(true)
+	o, p := s.away(t)
 	tab := p.Tab
-	visit(tab, o)
 
 	register(tab, [3]string{"Copper still", "still", "150"}, [3]string{"Receiver one", "receiver", "10"}, [3]string{"Tank three", "tank", "5000"})
 	tab.Tap("Register a product")

@@ -234,10 +234,7 @@ func TestBrowserStillRoom(t *testing.T) {
 	assert.Len(t, rows(tab, "The run, newest"), 2*12, "ten readings and two cuts, each with its note")
 	calm(t, p)
 
-	o.Wire.Mend()
-	tab.Offline(false)
-	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
-	sent(tab)
+	back(o, tab)
 	addresses, _ := arrived(t, o)
 	assert.Len(t, addresses, len(lines)+1+10+2+3+1)
 }

@@ -94,6 +94,28 @@ func keptOffline(tab *rig.Tab) {
 	rig.Wait[bool](tab, "navigator.serviceWorker.controller !== null && globalThis.ready !== undefined || (navigator.serviceWorker.ready.then((r) => { globalThis.ready = r.active.state }), globalThis.ready === 'activated')")
 }
 
+// away is an office with one phone, which keeps the page and is out of reach:
+// the network is gone on both sides.
+func (s stage) away(t *testing.T) (*rig.Office, *rig.Phone) {
+	t.Helper()
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	keptOffline(p.Tab)
+	o.Wire.Cut()
+	p.Tab.Offline(true)
+	visit(p.Tab, o)
+	return o, p
+}
+
+// back brings the network back, and waits until the office has what was written
+// without it.
+func back(o *rig.Office, tab *rig.Tab) {
+	o.Wire.Mend()
+	tab.Offline(false)
+	rig.Eval[bool](tab, "dispatchEvent(new Event('online'))")
+	sent(tab)
+}
+
 // enter goes into a room by the building's plan.
 func enter(tab *rig.Tab, room string) {
 	tab.Tap("Rooms")
@@ -229,10 +251,7 @@ func thread(t *testing.T, s stage) {
 	onlyHere(t, p.Tab, 1)
 	_, before := arrived(t, o)
 
-	o.Wire.Mend()
-	p.Tab.Offline(false)
-	rig.Eval[bool](p.Tab, "dispatchEvent(new Event('online'))")
-	sent(p.Tab)
+	back(o, p.Tab)
 	calm(t, p)
 	_, records := arrived(t, o)
 	require.Len(t, records, len(before)+1)

@@ -93,16 +93,7 @@ func trials(t *testing.T, s stage) {
 	table := strings.Join(rows(tab, "Into the tank, and what to buy"), "\n")
 	assert.Contains(t, table, "Quince hearts | 570 lb | none | 570 lb")
 	assert.Contains(t, table, "Water | 380 lb")
-	for _, size := range [][2]int{{390, 844}, {768, 1024}, {1280, 800}} {
-		tab.Size(size[0], size[1])
-		for _, scheme := range []string{"light", "dark"} {
-			tab.Scheme(scheme)
-			assert.False(t, rig.Eval[bool](tab, "document.documentElement.scrollWidth > innerWidth"), "it scrolls sideways at %v", size)
-		}
-		small := rig.Eval[[]string](tab, `[...document.querySelectorAll('button, summary, select, .taps label, .segments label')].filter(rig.seen)
-			.filter((one) => one.getBoundingClientRect().height < 43.5 || one.getBoundingClientRect().width < 43.5).map(rig.words)`)
-		assert.Empty(t, small, "targets below 44 px at %v", size)
-	}
+	fitsScreens(t, tab, "the trials")
 	_, records := arrived(t, o)
 	require.Len(t, records, 5, "a tank, a trial and three tasters")
 	calm(t, one)

@@ -260,7 +260,7 @@ func (e *Engine) barrelStore(in barrelOf) barrelsView {
 		}
 	}
 	for _, r := range rows {
-		r.Says = fmt.Sprintf("%d %s", len(r.all), plural(len(r.all), "barrel"))
+		r.Says = counted(len(r.all), "barrel", "barrels")
 		if r.wants > 0 {
 			r.Says += ", " + wantsOf(r.wants)
 		}
@@ -281,7 +281,7 @@ func (e *Engine) barrelStore(in barrelOf) barrelsView {
 	if wanting > 0 {
 		wish = wantsOf(wanting)
 	}
-	out.Says = fmt.Sprintf("%d %s, %d of them filled, with %s; %s.", len(all), plural(len(all), "barrel"), full, e.alcoholWithUnit(alcohol), wish)
+	out.Says = fmt.Sprintf("%s, %d of them filled, with %s; %s.", counted(len(all), "barrel", "barrels"), full, e.alcoholWithUnit(alcohol), wish)
 	out.List, out.More = e.barrelList(all, out.Row, out.Sort)
 	return out
 }
@@ -291,13 +291,6 @@ func wantsOf(n int) string {
 		return "1 wants something"
 	}
 	return fmt.Sprintf("%d want something", n)
-}
-
-func plural(n int, word string) string {
-	if n == 1 {
-		return word
-	}
-	return word + "s"
 }
 
 // alcoholWithUnit is an amount of alcohol with its unit in words.
@@ -389,12 +382,12 @@ func longAge(a book.Age) string {
 		if n == 0 {
 			return ""
 		}
-		return strconv.Itoa(n) + " " + plural(n, word)
+		return counted(n, word, word+"s")
 	}
 	if a.Years+a.Months > 0 {
 		return strings.TrimSpace(part(a.Years, "year") + " " + part(a.Months, "month"))
 	}
-	return strconv.Itoa(a.Spare) + " " + plural(a.Spare, "day")
+	return counted(a.Spare, "day", "days")
 }
 
 // barrelList lists the barrels of a row, or of the store, in an order.

@@ -42,7 +42,7 @@ func (e *Engine) oneBarrel(a book.Address, in barrelOf) (any, error) {
 		}
 	}
 	out := barrelView{Vessel: a, Name: v.Name, Row: rowKey(v), Full: v.Aged.Full(), Wants: barrelWants(v, asked, e.now()), Wrong: map[string]string{}, Says: []string{},
-		Fixed: map[string]string{"location": v.Location, "row": v.Row, "tier": v.Tier, "tare": typedReading(v.Tare), "cooperage": v.Cooperage, "char": v.Char},
+		Fixed: map[string]string{"location": v.Location, "row": v.Row, "tier": v.Tier, "tare": v.Tare.Compact(), "cooperage": v.Cooperage, "char": v.Char},
 		Holds: []block{}, Ahead: []block{}, Past: []block{}}
 	out.About = e.barrelHolds(v)
 	if out.About[0].Result != nil {
@@ -53,18 +53,6 @@ func (e *Engine) oneBarrel(a book.Address, in barrelOf) (any, error) {
 	}
 	out.Past = append(out.Past, e.levelBlocks(v)...)
 	return out, nil
-}
-
-// typedReading is a reading as a form holds it.
-func typedReading(r quantity.Reading) string {
-	if r.IsNone() {
-		return ""
-	}
-	b, err := r.MarshalText()
-	if err != nil {
-		return ""
-	}
-	return string(b)
 }
 
 // barrelHolds is what is in it, of what and how old, and what it is itself.

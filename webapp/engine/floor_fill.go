@@ -127,7 +127,7 @@ func (e *Engine) checkDue(run *book.Bottling) string {
 	if ago < checkEvery && cases < checkEveryCases || since == 0 {
 		return ""
 	}
-	return fmt.Sprintf("A check is due: %d minutes and %s since the last (common practice: every half hour or ten cases).", int(ago.Minutes()), pieces(cases, "case"))
+	return fmt.Sprintf("A check is due: %d minutes and %s since the last (common practice: every half hour or ten cases).", int(ago.Minutes()), counted(cases, "case", "cases"))
 }
 
 // toFill is what the scale shows of a full bottle, tared with an empty one.
@@ -288,7 +288,7 @@ func (e *Engine) judged(run *book.Bottling, checks []book.FillFound) *facts {
 
 // strengthChecks holds the strengths that were read on the line to the label.
 func (e *Engine) strengthChecks(run *book.Bottling) *facts {
-	out := &facts{Title: "Strength of the run", Lines: []pair{{"On the label", readingText(run.Label)}}}
+	out := &facts{Title: "Strength of the run", Lines: []pair{{"On the label", run.Label.String()}}}
 	add := func(at string, found quantity.Reading) {
 		words := found.String()
 		if strong, err := fill.Strong(run.Label, found, e.fillBase()); err == nil {

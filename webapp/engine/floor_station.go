@@ -76,7 +76,7 @@ func (e *Engine) stationPage(in viewOf) stationView {
 		Beside: []pair{{"this phone", onPallet(mine.bottles, run.PerCase)}}}
 	if run.PerCase > 1 {
 		out.Result.Figure, out.Result.Unit, _ = strings.Cut(onPallet(all.bottles, run.PerCase), " ")
-		out.Result.Beside = append([]pair{{"all", pieces(all.bottles, "bottle")}}, out.Result.Beside...)
+		out.Result.Beside = append([]pair{{"all", counted(all.bottles, "bottle", "bottles")}}, out.Result.Beside...)
 	}
 	for _, reason := range []string{"broken", "low fill", "label", "closure"} {
 		var n int64
@@ -147,12 +147,12 @@ func countAt(r *book.Bottling, at book.Station, device string) (out stationCount
 
 // tallied is a count in words: ‘1 case, 10:42’.
 func tallied(t book.Tallied) string {
-	what := pieces(t.Bottles, "bottle")
+	what := counted(t.Bottles, "bottle", "bottles")
 	switch {
 	case t.Spoiled != "":
 		what = fmt.Sprintf("%d spoiled, %s", t.Bottles, t.Spoiled)
 	case t.Cases > 0:
-		what = pieces(t.Cases, "case")
+		what = counted(t.Cases, "case", "cases")
 	}
 	return what + ", " + t.On.Clock()
 }
@@ -160,21 +160,13 @@ func tallied(t book.Tallied) string {
 // onPallet is a number of bottles as they stand on a pallet: ‘3 cases, 2 loose’.
 func onPallet(n, per int64) string {
 	if per <= 1 {
-		return pieces(n, "bottle")
+		return counted(n, "bottle", "bottles")
 	}
-	words := pieces(n/per, "case")
+	words := counted(n/per, "case", "cases")
 	if loose := n % per; loose > 0 {
 		words += fmt.Sprintf(", %d loose", loose)
 	}
 	return words
-}
-
-// pieces is a number with its word: ‘1 case’, ‘2 cases’.
-func pieces(n int64, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
 }
 
 // besideWithin is how long another phone's count at a station is told to who
@@ -213,7 +205,7 @@ func (e *Engine) pace(r *book.Bottling, in viewOf, all stationCount) string {
 		return "The run does not say how many bottles a case holds, so there is no goal of cases."
 	}
 	done := all.bottles / r.PerCase
-	words := fmt.Sprintf("%d of %s.", done, pieces(goal, "case"))
+	words := fmt.Sprintf("%d of %s.", done, counted(goal, "case", "cases"))
 	if done >= goal {
 		return words + " The goal is reached."
 	}

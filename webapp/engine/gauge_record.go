@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -108,7 +109,7 @@ func fewOf(words []string) string {
 func (e *Engine) gaugeReason(body book.Body) (reason, related string) {
 	switch b := body.(type) {
 	case *book.ReceiverGauged:
-		return "production gauge, and entry in " + orWord(string(b.Account), "production"), "run " + string(b.Run)
+		return "production gauge, and entry in " + cmp.Or(string(b.Account), "production"), "run " + string(b.Run)
 	case *book.SpiritMoved:
 		from := "from " + string(b.From)
 		if v := e.book.State().Vessel(b.From); v != nil {
@@ -120,7 +121,7 @@ func (e *Engine) gaugeReason(body book.Body) (reason, related string) {
 		case "fill a barrel":
 			return "packages filled from a storage tank", from
 		}
-		return "moved: " + orWord(b.Purpose, "from one container to another"), from
+		return "moved: " + cmp.Or(b.Purpose, "from one container to another"), from
 	case *book.SpiritReceived:
 		return "received: " + b.Reason, ""
 	case *book.BottlingOpened:
@@ -129,13 +130,6 @@ func (e *Engine) gaugeReason(body book.Body) (reason, related string) {
 		return "bottling tank, at the end", "bottling " + string(b.Bottling)
 	}
 	return book.KindOf(body).Name, ""
-}
-
-func orWord(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
 }
 
 // gaugedLots are the lots that an entry gauged: the one it began, those it

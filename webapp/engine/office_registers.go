@@ -84,7 +84,7 @@ func (e *Engine) registers() registersView {
 			if x := s.Registered(book.AProduct, b.Product); x != nil {
 				product = "for " + x.Name
 			}
-			return orDash(b.For), joinedWords(product, strings.Join(parts, ", "), from)
+			return cmp.Or(b.For, "–"), joinedWords(product, strings.Join(parts, ", "), from)
 		}),
 		e.register("approvals", book.AnApproval, "approval recorded", "Record an approval", "Save the approval", "Formulas and labels: the last word of the authority on each.", func(r *book.Registered) (string, string) {
 			b := r.Body.(*book.ApprovalRecorded)
@@ -113,7 +113,7 @@ func (e *Engine) registers() registersView {
 			return b.Measured.Show(x.hand), strings.Join(facts, "; ")
 		}),
 		e.register("suppliers", book.ASupplier, "supplier registered", "Register a supplier", "Save the supplier", "", func(r *book.Registered) (string, string) {
-			return orDash(r.Body.(*book.SupplierRegistered).Place), strings.Join(last[r.Address], "; ")
+			return cmp.Or(r.Body.(*book.SupplierRegistered).Place, "–"), strings.Join(last[r.Address], "; ")
 		}),
 		e.register("customers", book.ACustomer, "customer registered", "Register a customer", "Save the customer", "Their names stay on the office’s own devices; nothing more is asked than the law’s records need.", func(r *book.Registered) (string, string) {
 			b := r.Body.(*book.CustomerRegistered)
@@ -121,24 +121,17 @@ func (e *Engine) registers() registersView {
 			if b.Permit != "" {
 				permit = "permit " + b.Permit
 			}
-			return orDash(b.Place), joinedWords(b.Type, permit, removed[r.Address])
+			return cmp.Or(b.Place, "–"), joinedWords(b.Type, permit, removed[r.Address])
 		}),
 		e.register("people", book.APerson, "person registered", "Register a person", "Save the person", "", func(r *book.Registered) (string, string) {
 			b := r.Body.(*book.PersonRegistered)
-			return orDash(b.Initials), b.Duty
+			return cmp.Or(b.Initials, "–"), b.Duty
 		}),
 		e.register("lines", book.AGrouping, "grouping defined", "Define a line of a return", "Save the line", "What each comes to stands on the tax page.", func(r *book.Registered) (string, string) {
 			b := r.Body.(*book.GroupingDefined)
 			return string(b.Per), b.Source
 		}),
 	}}
-}
-
-func orDash(s string) string {
-	if s == "" {
-		return "–"
-	}
-	return s
 }
 
 // register lists a class by name, what is no longer used apart.

@@ -193,9 +193,9 @@ func ageText(a book.Age) string {
 }
 
 // counted is a number of things: 1 batch, 2 batches.
-func counted(n int, one, many string) string {
+func counted[N int | int64](n N, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return strconv.Itoa(n) + " " + many
+	return strconv.FormatInt(int64(n), 10) + " " + many
 }

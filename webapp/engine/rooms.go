@@ -177,13 +177,7 @@ func (e *Engine) tally(r *book.Bottling) *result {
 	}
 }
 
-func signed(x float64) string {
-	s := quantity.Fixed(x, 1)
-	if x > 0 {
-		return "+" + s
-	}
-	return strings.Replace(s, "-", "−", 1)
-}
+func signed(x float64) string { return signedTo(x, 1) }
 
 func stationsTable(r *book.Bottling) *table {
 	t := &table{Title: "Counted at each station", Empty: "Nothing was counted yet.", Rows: []row{}, Columns: []column{{Label: "Station"}, {Label: "Bottles", Figure: true}}}

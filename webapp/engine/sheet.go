@@ -68,16 +68,9 @@ func given(lines ...pair) []pair {
 	return out
 }
 
-func readingText(r quantity.Reading) string {
-	if r.IsNone() {
-		return ""
-	}
-	return r.String()
-}
-
 func (e *Engine) labelFacts(r *book.Bottling) *facts {
 	f := &facts{Title: "What was bottled", Lines: given(
-		pair{"Product", r.Name}, pair{"Class", string(r.Class)}, pair{"Strength on the label", readingText(r.Label)}, pair{"Bottle or can", readingText(r.Bottle)},
+		pair{"Product", r.Name}, pair{"Class", string(r.Class)}, pair{"Strength on the label", r.Label.String()}, pair{"Bottle or can", r.Bottle.String()},
 		pair{"In a case", countOrNone(r.PerCase)}, pair{"Lot code", r.LotCode}, pair{"Run", string(r.Address)})}
 	if p := e.book.State().Registered(book.AProduct, r.Product); p != nil {
 		b := p.Body.(*book.ProductRegistered)
@@ -95,14 +88,14 @@ func countOrNone(n int64) string {
 
 // gaugeText is a gauge as it was typed, with what it came to.
 func (e *Engine) gaugeText(g *book.Gauge, found *book.Gauged) string {
-	typed := readingText(g.Volume)
-	if t := readingText(g.VolumeTemp); t != "" {
+	typed := g.Volume.String()
+	if t := g.VolumeTemp.String(); t != "" {
 		typed += " at " + t
 	}
 	if g.Weighed() {
-		typed = readingText(g.Net) + readingText(g.Gross)
+		typed = g.Net.String() + g.Gross.String()
 	}
-	return joinedWords(typed, readingText(found.Shown), e.alcoholText(found.Alcohol)+" "+e.alcoholLabel())
+	return joinedWords(typed, found.Shown.String(), e.alcoholText(found.Alcohol)+" "+e.alcoholLabel())
 }
 
 func (e *Engine) tankFacts(r *book.Bottling, closing *book.BottlingClosed) *facts {
@@ -121,7 +114,7 @@ func (e *Engine) tankFacts(r *book.Bottling, closing *book.BottlingClosed) *fact
 		}
 	}
 	f.Lines = append(f.Lines, pair{"After, " + spaced(r.Closed.String()), heel})
-	f.Lines = append(f.Lines, given(pair{"Samples", readingText(closing.Samples)}, pair{"Spilled", readingText(closing.Spilled)})...)
+	f.Lines = append(f.Lines, given(pair{"Samples", closing.Samples.String()}, pair{"Spilled", closing.Spilled.String()})...)
 	return f
 }
 
@@ -215,7 +208,7 @@ func (e *Engine) carbonationsTable(about book.Address) *table {
 		if c.Bottling != "" {
 			where = e.name(book.ABottling, c.Bottling)
 		}
-		t.Rows = append(t.Rows, row{Cells: []cell{{spaced(c.On.String()), c.Entry}, text(quantity.Fixed(c.Volumes, 2)), text(readingText(c.Strength))}, Note: where + ": " + note})
+		t.Rows = append(t.Rows, row{Cells: []cell{{spaced(c.On.String()), c.Entry}, text(quantity.Fixed(c.Volumes, 2)), text(c.Strength.String())}, Note: where + ": " + note})
 	}
 	slices.Reverse(t.Rows)
 	return t
@@ -302,7 +295,7 @@ func (e *Engine) caseLabels(wanted book.Address, serial, cases string) (any, err
 	house := e.book.State().House()
 	out.Serial, out.Cases, out.Link = strconv.FormatInt(first, 10), strconv.FormatInt(count, 10), "#lot="+string(r.Address)
 	out.Says = "Number, kind, size, strength and plant belong on one side of each case, readable and lasting (27 CFR 19.483 to 19.495; 19.493 to 19.495 were not read by us: check them, and your local code)."
-	contents := joinedWords(r.Bottle.String(), readingText(r.Label))
+	contents := joinedWords(r.Bottle.String(), r.Label.String())
 	if r.PerCase > 0 {
 		contents = fmt.Sprintf("%d × %s", r.PerCase, contents)
 	}

@@ -154,16 +154,9 @@ func (e *Engine) ageText(a book.Address, now book.Moment) string {
 		words = append(words, fmt.Sprintf("%d years, %d months, %d days in wood", age.Years, age.Months, age.Spare))
 	}
 	if d := int(v.Rested(now) / (24 * time.Hour)); d > 0 {
-		words = append(words, days(d)+" left alone")
+		words = append(words, counted(d, "day", "days")+" left alone")
 	}
 	return strings.Join(words, ", ")
-}
-
-func days(n int) string {
-	if n == 1 {
-		return "1 day"
-	}
-	return strconv.Itoa(n) + " days"
 }
 
 // ready lists every vessel that rests, the longest overdue first.
@@ -180,15 +173,15 @@ func (e *Engine) ready() []rested {
 			continue
 		}
 		until := string(v.Rest.Until)
-		x := at{until, rested{Vessel: a, Name: v.Name, Due: until <= now.Day(), Note: joinedWords(string(v.Content.Material), e.strengthText(v.Content.Strength()), v.Rest.For, days(int(v.Rested(now)/(24*time.Hour)))+" so far")}}
+		x := at{until, rested{Vessel: a, Name: v.Name, Due: until <= now.Day(), Note: joinedWords(string(v.Content.Material), e.strengthText(v.Content.Strength()), v.Rest.For, counted(int(v.Rested(now)/(24*time.Hour)), "day", "days")+" so far")}}
 		apart := daysBetween(now.Day(), until)
 		switch {
 		case apart < 0:
-			x.Says = v.Name + ": ready to taste since " + until + ", " + days(-apart) + " overdue"
+			x.Says = v.Name + ": ready to taste since " + until + ", " + counted(-apart, "day", "days") + " overdue"
 		case apart == 0:
 			x.Says = v.Name + ": ready to taste today"
 		default:
-			x.Says = v.Name + ": ready to taste on " + until + ", in " + days(apart)
+			x.Says = v.Name + ": ready to taste on " + until + ", in " + counted(apart, "day", "days")
 		}
 		all = append(all, x)
 	}
