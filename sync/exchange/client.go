@@ -25,7 +25,9 @@ const (
 // A Client is the phone's side of the exchange. It works in rounds: push what
 // is unsent, then pull what is new, then rest until something happens. It has
 // at most one request or one transaction under way, so what it knows is what
-// the storage holds.
+// the storage holds. Only while a page is being stored is the next one asked
+// for already; its reply is read and put by until the storage has the page
+// before it, and thrown away if it never does.
 type Client struct {
 	app    string
 	chance func() float64
@@ -39,6 +41,8 @@ type Client struct {
 	phase    phase
 	flight   flight // while sending
 	storing  Store  // while storing
+	ahead    bool   // while storing: the next page is asked for
+	early    *end   // … and this came of it
 	sends    int64  // the last request's ID
 	batch    int    // most records of the next push
 	pushing  bool   // this round still has to push
@@ -116,11 +120,10 @@ func (c *Client) Step(e Event) []Effect {
 		c.code, c.needCode, c.failures = e.Join.Code, false, 0
 		c.why = cmp.Or(c.why, WhyAgain)
 		effects = c.round()
-	case e.Replied != nil && c.phase == sending && e.Replied.ID == c.sends:
-		effects = c.replied(*e.Replied)
-	case e.Failed != nil && c.phase == sending && e.Failed.ID == c.sends:
-		c.pushing, c.pulling = false, false
-		effects = c.trouble(quietly(offline(e.Failed.Reason)), 0)
+	case e.Replied != nil && e.Replied.ID == c.sends:
+		effects = c.ended(end{replied: *e.Replied, page: c.pageOf(*e.Replied)})
+	case e.Failed != nil && e.Failed.ID == c.sends:
+		effects = c.ended(end{failed: e.Failed})
 	case e.Stored != nil && c.phase == storing:
 		effects = c.stored()
 	case e.NotStored != nil && c.phase == storing:
@@ -135,7 +138,7 @@ func (c *Client) Step(e Event) []Effect {
 
 // opened begins from what the storage holds.
 func (c *Client) opened(o Opened) []Effect {
-	c.chain, c.contact, c.reload = o.Chain, o.Contact, false
+	c.chain, c.contact, c.reload, c.ahead, c.early = o.Chain, o.Contact, false, false, nil
 	c.unsent = c.unsent[:0]
 	for _, held := range o.Unsent {
 		c.unsent = append(c.unsent, place(held))
@@ -225,7 +228,7 @@ func (c *Client) next() []Effect {
 	case c.pushing && len(c.unsent) > 0:
 		return c.sendPush()
 	case c.pulling:
-		return c.sendPull()
+		return c.sendPull(c.contact.Since)
 	}
 	return c.rest()
 }
@@ -299,14 +302,60 @@ func (c *Client) sendPush() []Effect {
 	return c.send("POST", PathPush, ContentLines, p.Bytes(), slices.Clone(c.unsent[:len(p.Lines)]))
 }
 
-func (c *Client) sendPull() []Effect {
-	q := PullQuery{Proto: Proto, Since: c.contact.Since, Limit: MaxRecords}
+func (c *Client) sendPull(since record.Mark) []Effect {
+	q := PullQuery{Proto: Proto, Since: since, Limit: MaxRecords}
 	return c.send("GET", q.path(), "", nil, nil)
 }
 
 // Replies.
 
-func (c *Client) replied(r Replied) []Effect {
+// An end is what came of a request.
+type end struct {
+	replied Replied
+	page    *page   // of a good reply to a pull, nil if it has none
+	failed  *Failed // instead of a reply
+}
+
+// A page is a pull's reply with its records read.
+type page struct {
+	Page
+	records []record.Record // of its lines
+}
+
+// pageOf reads what it can of a reply, whose turn may not have come.
+func (c *Client) pageOf(r Replied) *page {
+	if r.Status != 200 || c.flight.path == PathPush || c.flight.path == PathJoin {
+		return nil
+	}
+	read, err := ParsePage([]byte(r.Body))
+	if err != nil {
+		return nil
+	}
+	p := &page{read, make([]record.Record, len(read.Lines))}
+	for i, line := range read.Lines {
+		if p.records[i], err = record.Decode(line); err != nil {
+			return nil
+		}
+	}
+	return p
+}
+
+// ended takes the end of the request under way, or puts it by.
+func (c *Client) ended(e end) []Effect {
+	switch {
+	case c.phase == storing && c.ahead:
+		c.early = cmp.Or(c.early, &e)
+		return nil
+	case c.phase != sending:
+		return nil
+	case e.failed != nil:
+		c.pushing, c.pulling = false, false
+		return c.trouble(quietly(offline(e.failed.Reason)), 0)
+	}
+	return c.replied(e.replied, e.page)
+}
+
+func (c *Client) replied(r Replied, p *page) []Effect {
 	c.phase = idle
 	push, join := c.flight.path == PathPush, c.flight.path == PathJoin
 	if r.Status == 200 {
@@ -316,7 +365,7 @@ func (c *Client) replied(r Replied) []Effect {
 		case push:
 			return c.pushed(r)
 		}
-		return c.pulled(r)
+		return c.pulled(r, p)
 	}
 	var refusal Refusal
 	if json.Unmarshal([]byte(r.Body), &refusal) != nil {
@@ -454,34 +503,33 @@ func kept(s State) Keep {
 	return Received
 }
 
-func (c *Client) pulled(r Replied) []Effect {
-	page, err := ParsePage([]byte(r.Body))
-	if err != nil || page.Epoch == "" || page.Next.Seq < c.contact.Since.Seq {
+func (c *Client) pulled(r Replied, p *page) []Effect {
+	if p == nil || p.Epoch == "" || p.Next.Seq < c.contact.Since.Seq {
 		return c.stranger()
 	}
-	contact := c.heard(r, page.NowMS)
-	if known := contact.Epoch; known != "" && known != page.Epoch {
+	contact := c.heard(r, p.NowMS)
+	if known := contact.Epoch; known != "" && known != p.Epoch {
 		c.failures++
-		return c.store(startOver(contact, page.Epoch))
+		return c.store(startOver(contact, p.Epoch))
 	}
-	contact.Epoch = page.Epoch
-	if contact.Scope != page.Scope && contact.Since.Seq > 0 { // it may see now what it was not given
-		contact.Scope, contact.Since = page.Scope, record.Mark{}
+	contact.Epoch = p.Epoch
+	if contact.Scope != p.Scope && contact.Since.Seq > 0 { // it may see now what it was not given
+		contact.Scope, contact.Since = p.Scope, record.Mark{}
 		return c.store(Store{Contact: &contact})
 	}
-	contact.Scope, contact.Since = page.Scope, page.Next
-	store := Store{Contact: &contact, Pulled: true}
+	contact.Scope, contact.Since = p.Scope, p.Next
+	store := Store{Contact: &contact, Put: make([]Held, len(p.records)), Pulled: true, Records: p.records}
 	now := time.UnixMilli(r.WallMS)
-	for _, line := range page.Lines {
-		r, err := record.Decode(line)
-		if err != nil {
-			return c.stranger()
-		}
+	for i, r := range p.records {
 		contact.Clock, _ = contact.Clock.Witness(r.Clock, now)
-		store.Put = append(store.Put, Held{ID: r.ID.String(), Line: string(line), State: Received})
+		store.Put[i] = Held{ID: r.ID.String(), Line: string(p.Lines[i]), State: Received}
 	}
-	c.pulling = page.More
-	return c.store(store)
+	c.pulling = p.More
+	var effects []Effect
+	if p.More && c.why == "" && !c.reload {
+		effects, c.ahead = c.sendPull(p.Next), true
+	}
+	return append(effects, c.store(store)...)
 }
 
 // stranger is a reply that our server does not give: a hotel's log-in page, a
@@ -525,10 +573,19 @@ func (c *Client) stored() []Effect {
 	if s.Reoffer {
 		c.reload = true
 	}
+	if c.ahead {
+		early := c.early
+		c.phase, c.ahead, c.early = sending, false, nil
+		if early != nil {
+			return c.ended(*early)
+		}
+		return nil
+	}
 	return c.next()
 }
 
 func (c *Client) notStored(reason Reason) []Effect {
+	c.ahead, c.early = false, nil // what comes after a page that is not held must not be held
 	switch reason {
 	case Moved:
 		c.reload = true
@@ -551,7 +608,7 @@ func (c *Client) tell() Tell {
 		t.Doing = Pushing
 	case c.phase == sending && c.flight.path == PathJoin:
 		t.Doing = Joining
-	case c.phase == sending:
+	case c.phase == sending || c.ahead:
 		t.Doing = Pulling
 	case c.failures > 0:
 		t.Doing = Retrying

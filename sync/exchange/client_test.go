@@ -417,6 +417,112 @@ func TestPhoneFull(t *testing.T) {
 	assert.Contains(t, p.tell.Problem.Error(), "close other tabs")
 }
 
+// While a page is being stored the next one is asked for; what comes of it has
+// to wait until the page is stored, and is forgotten if it is not.
+func TestNextPageWhileStoring(t *testing.T) {
+	theirs := newDevice(t, "otter17")
+	var log []exchange.Page
+	var mark record.Mark
+	for range 3 {
+		line := theirs.write("draw read")
+		mark = mark.Next(line)
+		log = append(log, exchange.Page{PullHeader: exchange.PullHeader{Epoch: "e", Next: mark, More: true}, Lines: [][]byte{line}})
+	}
+	log[2].More = false
+	reply := func(id int64, page int) exchange.Event {
+		return exchange.Event{Replied: &exchange.Replied{ID: id, Status: 200, Body: string(log[page].Bytes())}}
+	}
+	first := func(t *testing.T) (p *phone, next int64) {
+		p = open(t, 0)
+		p.step(reply(p.send().ID, 0))
+		assert.NotNil(t, p.effects[0].Send, "the request leaves before the storing begins")
+		assert.Contains(t, p.send().Path, "since="+log[0].Next.String()+"&")
+		assert.Equal(t, log[0].Next, p.store().Contact.Since)
+		assert.Equal(t, exchange.Pulling, p.tell.Doing)
+		return p, p.send().ID
+	}
+	ends := func(t *testing.T, p *phone) {
+		t.Helper()
+		assert.Equal(t, string(log[1].Lines[0]), p.store().Put[0].Line)
+		assert.Equal(t, log[1].Next, p.store().Contact.Since)
+		p.step(reply(p.send().ID, 2))
+		assert.Empty(t, p.effects)
+		p.stored()
+		assert.Equal(t, log[2].Next, p.store().Contact.Since)
+		p.stored()
+		assert.EqualValues(t, 30_000, p.wake())
+	}
+	t.Run("its reply comes first", func(t *testing.T) {
+		p, next := first(t)
+		p.step(reply(next, 1))
+		assert.Empty(t, p.effects, "nothing counts before the page is stored")
+		p.step(reply(next, 2))
+		assert.Empty(t, p.effects, "nor a second reply")
+		p.stored()
+		ends(t, p)
+	})
+	t.Run("the storing ends first", func(t *testing.T) {
+		p, next := first(t)
+		p.stored()
+		assert.Empty(t, p.effects, "it is asked for already")
+		p.step(reply(next, 1))
+		ends(t, p)
+	})
+	t.Run("the page is not stored", func(t *testing.T) {
+		for _, early := range []bool{true, false} {
+			p, next := first(t)
+			if early {
+				p.step(reply(next, 1))
+			}
+			p.step(exchange.Event{NotStored: &exchange.NotStored{Reason: exchange.Quota}})
+			assert.EqualValues(t, 60_000, p.wake())
+			p.step(reply(next, 1))
+			assert.Empty(t, p.effects)
+			p.timer()
+			assert.Contains(t, p.send().Path, "since=0&", "from the mark that the storage has")
+			again := p.send().ID
+			p.step(reply(next, 1))
+			assert.Empty(t, p.effects, "a reply to the request that no longer counts")
+			p.step(reply(again, 0))
+			assert.Equal(t, log[0].Next, p.store().Contact.Since)
+		}
+	})
+	t.Run("the network goes", func(t *testing.T) {
+		p, next := first(t)
+		p.step(exchange.Event{Failed: &exchange.Failed{ID: next}})
+		assert.Empty(t, p.effects)
+		p.stored()
+		assert.EqualValues(t, 500, p.wake(), "the page is stored and the round has failed")
+		p.timer()
+		assert.Contains(t, p.send().Path, "since="+log[0].Next.String()+"&")
+	})
+	t.Run("the session ends", func(t *testing.T) {
+		p, next := first(t)
+		p.step(exchange.Event{Replied: &exchange.Replied{ID: next, Status: 401}})
+		assert.False(t, p.tell.NeedCode)
+		p.stored()
+		assert.True(t, p.tell.NeedCode)
+	})
+	t.Run("the page is opened anew", func(t *testing.T) {
+		p, next := first(t)
+		p.step(reply(next, 1))
+		p.step(exchange.Event{Opened: &exchange.Opened{Chain: p.device.chain, Contact: exchange.Contact{Epoch: "e"}}})
+		assert.Contains(t, p.send().Path, "since=0&")
+		p.stored()
+		assert.Empty(t, p.effects)
+	})
+	t.Run("something else must come first", func(t *testing.T) {
+		p := open(t, 0)
+		asked := p.send().ID
+		p.step(exchange.Event{Saved: &exchange.Saved{Chain: exchange.Chain{Device: "otter17"}, Held: p.write()}})
+		p.step(reply(asked, 0))
+		require.Len(t, p.effects, 2, "it stores and tells, and asks for nothing")
+		assert.NotNil(t, p.store().Contact)
+		p.stored()
+		assert.NotNil(t, p.effects[0].Load)
+	})
+}
+
 func TestScopeChanged(t *testing.T) {
 	p := open(t, 0)
 	page := exchange.Page{PullHeader: exchange.PullHeader{Epoch: "e", Scope: "counter", Next: record.Mark{}.Next(nil), Head: record.Mark{}.Next(nil)}}

@@ -27,7 +27,7 @@ type Contact struct {
 // Held is one record as the phone keeps it, under its id.
 type Held struct {
 	ID    string `json:"id"`
-	Line  string `json:"line"`
+	Line  string `json:"line,omitempty"`
 	State Keep   `json:"state"`
 }
 
@@ -108,7 +108,8 @@ const (
 )
 
 // An Effect is what the phone has to do; exactly one field is set. Effects are
-// done in order. At most one Send and one Store are ever under way.
+// done in order. At most one Send and one Store are ever under way, but for a
+// Send whose reply will not count, because the Store before it did not happen.
 type Effect struct {
 	Send  *Send  `json:"send,omitempty"`
 	Store *Store `json:"store,omitempty"`
@@ -123,7 +124,7 @@ type Send struct {
 	Method    string `json:"method"`
 	Path      string `json:"path"` // with its query
 	Type      string `json:"type"` // of the body, if there is one
-	Body      string `json:"body"`
+	Body      string `json:"body,omitempty"`
 	TimeoutMS int64  `json:"timeout_ms"`
 }
 
@@ -135,6 +136,8 @@ type Store struct {
 	Put     []Held   `json:"put,omitempty"`     // each replaces the record of its id
 	Pulled  bool     `json:"pulled,omitempty"`  // and is likely new: a storage may try to add it first
 	Reoffer bool     `json:"reoffer,omitempty"` // sets every record's state to Unsent
+
+	Records []record.Record `json:"-"` // Put, read, if Pulled; for who folds them once they are stored
 }
 
 // Swap replaces the chain.
