@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -34,7 +35,9 @@ type Engine struct {
 	book     *book.Book
 	unread   int // lines that are no records
 	exchange *exchange.Client
-	grant    role.Grant // what the office says this phone is for
+	coming   []record.Record // the page that the log is storing
+	arrived  []record.Record // what the log holds of the office's pages and the book does not yet
+	grant    role.Grant      // what the office says this phone is for
 
 	forecasts map[uint64]foretold // by what they were made of
 	outlooks  map[uint64]ahead
@@ -58,7 +61,7 @@ var calls = map[string]func(*Engine, []byte) (any, error){
 	"view":      with((*Engine).view),
 	"role":      with((*Engine).roleIs),
 	"countable": with((*Engine).countable),
-	"exchange":  with((*Engine).exchangeEvent),
+	"exchange":  (*Engine).exchangeEvent,
 	"qr":        with((*Engine).qr),
 	"csv":       with((*Engine).csv),
 }
@@ -67,15 +70,23 @@ var calls = map[string]func(*Engine, []byte) (any, error){
 func with[In any](call func(*Engine, In) (any, error)) func(*Engine, []byte) (any, error) {
 	return func(e *Engine, raw []byte) (any, error) {
 		var in In
-		if err := json.Unmarshal(raw, &in); err != nil {
-			return nil, fault.Fault{Code: book.Malformed, Field: "call", Limit: "is not the JSON that was expected: " + err.Error(),
-				Remedy: "load the page again; if it stays so, the page and its engine are of two builds"}
+		if err := read(raw, &in); err != nil {
+			return nil, err
 		}
 		return call(e, in)
 	}
 }
 
-// Call answers one call with JSON.
+func read(raw []byte, to any) error {
+	if err := json.Unmarshal(raw, to); err != nil {
+		return fault.Fault{Code: book.Malformed, Field: "call", Limit: "is not the JSON that was expected: " + err.Error(),
+			Remedy: "load the page again; if it stays so, the page and its engine are of two builds"}
+	}
+	return nil
+}
+
+// Call answers one call with JSON. Where there are records to tell, they follow
+// it as they are, after a line end.
 func (e *Engine) Call(name string, in []byte) []byte {
 	call, ok := calls[name]
 	var out any
@@ -89,6 +100,9 @@ func (e *Engine) Call(name string, in []byte) []byte {
 	raw, err := json.Marshal(out)
 	if err != nil {
 		panic(err) // every result is a struct of strings and numbers
+	}
+	if acts, ok := out.(acts); ok && len(acts.beside) > 0 {
+		raw = append(append(raw, '\n'), acts.beside...)
 	}
 	return raw
 }
@@ -148,7 +162,7 @@ type greeting struct {
 
 // hello starts the exchange of this page.
 func (e *Engine) hello(in greeting) (any, error) {
-	e.exchange = exchange.NewClient(in.App, e.chance)
+	e.exchange, e.coming = exchange.NewClient(in.App, e.chance), nil
 	return struct{}{}, nil
 }
 
@@ -168,12 +182,17 @@ type opened struct {
 }
 
 func (e *Engine) open(lines []byte) (any, error) {
-	e.book, e.unread = book.New(), 0
+	e.book, e.unread, e.arrived = book.New(), 0, nil
 	return e.add(lines)
 }
 
+// add folds lines of the log, and what arrived without them.
 func (e *Engine) add(lines []byte) (any, error) {
-	var entries []*book.Entry
+	entries := make([]*book.Entry, len(e.arrived))
+	for i, r := range e.arrived {
+		entries[i] = entryOf(r)
+	}
+	e.arrived = nil
 	for line := range bytes.Lines(lines) {
 		line = bytes.TrimSuffix(line, []byte("\n"))
 		if len(line) == 0 {
@@ -197,13 +216,17 @@ func EntryOf(line []byte) (*book.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
+	return entryOf(r), nil
+}
+
+func entryOf(r record.Record) *book.Entry {
 	body, _ := book.Decode(r.Kind, r.V, r.Body)
 	return &book.Entry{
 		ID: r.ID.String(), Device: r.Device, Seq: uint64(r.Seq), Clock: r.Clock.String(),
 		Written:  book.MomentAt(r.Written.UnixMilli(), string(r.Written)),
 		Happened: book.MomentAt(r.Happened.UnixMilli(), string(r.Happened)),
 		By:       r.By, Seen: uint64(r.Seen), Kind: r.Kind, Version: r.V, Body: body, Raw: r.Body,
-	}, nil
+	}
 }
 
 type sealing struct {
@@ -261,29 +284,71 @@ type told struct {
 	Problem *spokenFault `json:"problem,omitempty"`
 }
 
-// An effect is exchange.Effect with the sentence of what it tells.
+// An effect is exchange.Effect with the sentence of what it tells, and without
+// what stands beside it.
 type effect struct {
 	exchange.Effect
 	Tell *told `json:"tell,omitempty"`
 }
 
-func (e *Engine) exchangeEvent(event exchange.Event) (any, error) {
-	var out struct {
-		Effects []effect `json:"effects"`
+// acts is what an event leads to.
+type acts struct {
+	Effects []effect `json:"effects"`
+	Took    int      `json:"took"` // records that are stored by it and that add will fold
+
+	// The lines of all that is to be put, in order, each with its end; after
+	// them the body of the request. JSON would write every quote in them twice.
+	beside []byte
+}
+
+// exchangeEvent tells the exchange an event: JSON, and after a line end the
+// body of a reply as it came.
+func (e *Engine) exchangeEvent(raw []byte) (any, error) {
+	var event exchange.Event
+	raw, body, _ := bytes.Cut(raw, []byte("\n"))
+	if err := read(raw, &event); err != nil {
+		return nil, err
 	}
-	out.Effects = []effect{}
 	if e.exchange == nil {
 		return nil, fault.Fault{Code: fault.Conflict, Field: "call", Value: "exchange", Limit: "came before hello", Remedy: "load the page again"}
 	}
+	if event.Replied != nil && len(body) > 0 {
+		event.Replied.Body = string(body)
+	}
+	out := acts{Effects: []effect{}}
+	switch {
+	case event.Stored != nil: // the log has it now, and so may the book
+		out.Took = len(e.coming)
+		e.arrived = append(e.arrived, e.coming...)
+		e.coming = nil
+	case event.NotStored != nil, event.Opened != nil:
+		e.coming = nil
+	}
+	var request string
 	for _, done := range e.exchange.Step(event) {
 		to := effect{Effect: done}
-		if done.Tell != nil {
+		switch {
+		case done.Tell != nil:
 			to.Tell = &told{Tell: *done.Tell}
 			if done.Tell.Problem != nil {
 				to.Tell.Problem = &spoken(*done.Tell.Problem)[0]
 			}
+		case done.Store != nil:
+			e.coming = done.Store.Records
+			store := *done.Store
+			store.Put = slices.Clone(store.Put)
+			for i := range store.Put {
+				out.beside = append(append(out.beside, store.Put[i].Line...), '\n')
+				store.Put[i].Line = ""
+			}
+			to.Store = &store
+		case done.Send != nil:
+			send := *done.Send
+			request, send.Body = send.Body, ""
+			to.Send = &send
 		}
 		out.Effects = append(out.Effects, to)
 	}
+	out.beside = append(out.beside, request...)
 	return out, nil
 }

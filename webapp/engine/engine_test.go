@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -45,7 +46,8 @@ func (c counting) Read(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// ask calls the engine; a string goes as it is, anything else as JSON.
+// ask calls the engine; a string goes as it is, anything else as JSON. What
+// stands beside the answer is its field beside.
 func (p *phone) ask(name string, in any) map[string]any {
 	raw, isText := in.(string)
 	if !isText {
@@ -54,7 +56,11 @@ func (p *phone) ask(name string, in any) map[string]any {
 		raw = string(b)
 	}
 	var out map[string]any
-	require.NoError(p.t, json.Unmarshal(p.engine.Call(name, []byte(raw)), &out), name)
+	answer, beside, _ := strings.Cut(string(p.engine.Call(name, []byte(raw))), "\n")
+	require.NoError(p.t, json.Unmarshal([]byte(answer), &out), name)
+	if beside != "" {
+		out["beside"] = beside
+	}
 	return out
 }
 
@@ -350,6 +356,69 @@ func TestExchange(t *testing.T) {
 	out = p.call("exchange", map[string]any{"replied": map[string]any{"id": send["id"], "status": 403, "wall_ms": 1,
 		"body": `{"faults":[{"code":"wrong-code","field":"code","value":"","limit":"this code is not open","remedy":"ask for a new one"}]}`}})
 	require.Contains(t, effect(t, out, "tell")["problem"].(map[string]any)["sentence"], "This code is not open", "a refused code is told in the office's own words")
+}
+
+// Bodies and lines stand beside the JSON, and what was pulled is folded once
+// the log has it, not sooner, without being read from there.
+func TestPulledBesideTheJSON(t *testing.T) {
+	theirs := newPhone(t, "otter17")
+	theirs.save("vessel registered", map[string]any{"name": "Tank “Ö”", "use": "tank", "capacity": "250gal"})
+	theirs.save("vessel registered", map[string]any{"name": "Tank 2", "use": "tank", "capacity": "250gal"})
+	p := newPhone(t, "heron41")
+	entries := func() float64 { return p.call("add", "")["entries"].(float64) }
+	event := func(event any, body string) map[string]any {
+		head, err := json.Marshal(event)
+		require.NoError(t, err)
+		return p.call("exchange", string(head)+"\n"+body)
+	}
+
+	out := event(map[string]any{"opened": exchange.Opened{Chain: p.chain, Unsent: []exchange.Held{{ID: "x", Line: theirs.lines[0], State: exchange.Unsent}}}}, "")
+	require.Equal(t, exchange.PathPush, effect(t, out, "send")["path"])
+	require.NotContains(t, effect(t, out, "send"), "body")
+	require.Regexp(t, `^\{"proto":1,.*\}\n`+regexp.QuoteMeta(theirs.lines[0])+`\n$`, out["beside"], "the request's body, as it goes out")
+	event(map[string]any{"failed": map[string]any{"id": effect(t, out, "send")["id"]}}, "")
+	out = event(map[string]any{"online": map[string]any{}}, "")
+	out = event(map[string]any{"replied": exchange.Replied{ID: int64(effect(t, out, "send")["id"].(float64)), Status: 503}}, "")
+
+	pull := int64(effect(t, out, "send")["id"].(float64))
+	page := pageOf(theirs)
+	out = event(map[string]any{"replied": exchange.Replied{ID: pull, Status: 200}}, string(page.Bytes()))
+	require.Len(t, effect(t, out, "store")["put"], 2)
+	require.NotContains(t, effect(t, out, "store")["put"].([]any)[0], "line")
+	require.Equal(t, strings.Join(theirs.lines, "\n")+"\n", out["beside"])
+	require.Zero(t, entries(), "the log does not hold them yet")
+	out = event(map[string]any{"stored": map[string]any{}}, "")
+	require.EqualValues(t, 2, out["took"])
+	require.EqualValues(t, 2, entries())
+	require.EqualValues(t, 2, p.call("add", strings.Join(theirs.lines, "\n"))["entries"], "read again they are the same")
+	require.Zero(t, event(map[string]any{"stored": map[string]any{}}, "")["took"])
+}
+
+// pageOf is what a phone wrote as one page of the office.
+func pageOf(p *phone) exchange.Page {
+	page := exchange.Page{PullHeader: exchange.PullHeader{Epoch: "e"}}
+	for _, line := range p.lines {
+		page.Lines, page.Next = append(page.Lines, []byte(line)), page.Next.Next([]byte(line))
+	}
+	return page
+}
+
+// A page that the log could not store, or that an earlier life of the engine
+// gave it, is not folded.
+func TestPulledAndNotStored(t *testing.T) {
+	theirs := newPhone(t, "otter17")
+	theirs.save("vessel registered", map[string]any{"name": "Tank 1", "use": "tank", "capacity": "250gal"})
+	page := pageOf(theirs)
+	for _, between := range []string{`{"not_stored":{"reason":"quota"}}`, `{"opened":{"chain":{"device":"heron41"}}}`} {
+		p := newPhone(t, "heron41")
+		out := p.call("exchange", `{"opened":{"chain":{"device":"heron41"}}}`)
+		reply, err := json.Marshal(map[string]any{"replied": exchange.Replied{ID: int64(effect(t, out, "send")["id"].(float64)), Status: 200}})
+		require.NoError(t, err)
+		p.call("exchange", string(reply)+"\n"+string(page.Bytes()))
+		p.call("exchange", between)
+		require.Zero(t, p.call("exchange", `{"stored":{}}`)["took"], between)
+		require.Zero(t, p.call("add", "")["entries"], between)
+	}
 }
 
 func effect(t *testing.T, out map[string]any, name string) map[string]any {

@@ -4,11 +4,12 @@
  * Messages, all of them:
  *
  *   page → worker   {id: number, name: string, body: Uint8Array}
- *                   one call; body is the call's JSON. The buffer is handed over.
+ *                   one call; body is the call's JSON, or its lines, or both with a line
+ *                   end between them. The buffer is handed over.
  *   worker → page   {ready: true}
  *                   sent once; calls sent earlier are kept and answered in order.
  *   worker → page   {id: number, body: Uint8Array}
- *                   the answer to one call, JSON. Calls are answered in the order sent.
+ *                   the answer to one call, JSON, and lines that may follow it. Calls are answered in the order sent.
  *   worker → page   {dead: string}
  *                   the engine will not answer again; the page starts another worker.
  *

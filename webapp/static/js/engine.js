@@ -48,7 +48,8 @@ export class Engine {
 
   /**
    * Calls the engine. Rejects with Refused where the engine finds fault with
-   * what was sent, and with Broken where it stopped.
+   * what was sent, and with Broken where it stopped. What follows the answer's
+   * JSON is in its field beside, as bytes.
    *
    * @param {string} name
    * @param {object|Uint8Array} [body] an object is sent as JSON, bytes as they are
@@ -70,7 +71,9 @@ export class Engine {
     const call = this.calls.get(id ?? 0);
     if (!call) return;
     this.calls.delete(id ?? 0);
-    const result = JSON.parse(decoder.decode(body));
+    const end = body.indexOf(10); // JSON has no line ends of its own
+    const result = JSON.parse(decoder.decode(end < 0 ? body : body.subarray(0, end)));
+    if (end >= 0) result.beside = body.subarray(end + 1);
     if (result.broken !== undefined) {
       call.reject(new Broken(result.broken));
       this.die(result.broken);

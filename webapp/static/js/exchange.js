@@ -86,22 +86,29 @@ export class Exchange {
   }
 
   /**
-   * Tells the engine one event and has its effects done, in order, one event
-   * at a time.
+   * Tells the engine one event and has its effects begun, in order, one event
+   * at a time. Resolves with how many records the engine has by it.
+   *
+   * @param {object} event
+   * @param {Uint8Array} [body] of a reply
+   * @returns {Promise<number|undefined>}
    */
-  feed(event) {
+  feed(event, body) {
     if (!this.leading) return this.turn;
     this.turn = this.turn.then(async () => {
-      const { effects } = await this.app.engine.call('exchange', event);
-      for (const effect of effects) await this.act(effect);
+      const { effects, took, beside } = await this.app.engine.call('exchange', body ? joined(event, body) : event);
+      const rest = new Lines(beside);
+      for (const { store } of effects) store?.put?.forEach((held) => { held.line = rest.next(); });
+      for (const effect of effects) this.act(effect, rest.all());
+      return took;
     }).catch((error) => this.app.notice('exchange', `The exchange with the office stopped: ${error.message}. What you write is kept on this phone.`));
     return this.turn;
   }
 
-  /** @param {any} effect exactly one of its fields is set */
-  async act({ send, store, load, wake, tell }) {
-    if (send) this.send(send);
-    if (store) await this.store(store);
+  /** @param {any} effect exactly one of its fields is set @param {Uint8Array} body of what it sends */
+  act({ send, store, load, wake, tell }, body) {
+    if (send) this.send(send, body);
+    if (store) this.store(store);
     if (load) this.load();
     if (wake) {
       clearTimeout(this.timer);
@@ -115,34 +122,35 @@ export class Exchange {
     }
   }
 
-  async send({ id, method, path, type, body, timeout_ms: timeout }) {
+  async send({ id, method, path, type, timeout_ms: timeout }, body) {
     const sent = performance.now();
     try {
       const response = await fetch(path, {
-        method, body: body || undefined, cache: 'no-store', credentials: 'same-origin',
+        method, body: method === 'POST' ? body : undefined, cache: 'no-store', credentials: 'same-origin',
         headers: type ? { 'Content-Type': type } : {}, signal: AbortSignal.timeout(timeout),
       });
-      const text = await response.text();
+      const text = new Uint8Array(await response.arrayBuffer());
       this.feed({ replied: {
-        id, status: response.status, body: text, retry_after_s: Number.parseInt(response.headers.get('Retry-After') ?? '0', 10) || 0,
+        id, status: response.status, retry_after_s: Number.parseInt(response.headers.get('Retry-After') ?? '0', 10) || 0,
         sent_ms: Math.round(sent), received_ms: Math.round(performance.now()), wall_ms: Date.now(),
-      } });
+      } }, text);
     } catch (error) {
       this.feed({ failed: { id, reason: error.name === 'TimeoutError' ? 'no answer in time' : 'the office could not be reached' } });
     }
   }
 
   async store(store) {
+    let kept;
     try {
-      await this.app.log.store(store);
+      kept = await this.app.log.store(store);
     } catch (error) {
       this.feed({ not_stored: { reason: error instanceof ChainMoved ? 'moved' : error instanceof NoRoom ? 'quota' : 'other' } });
       return;
     }
-    this.feed({ stored: {} });
+    const took = await this.feed({ stored: {} });
     const anew = Boolean(store.chain && store.put?.length); // own entries were sealed anew: their lines changed
     if (anew) await this.app.reopen();
-    this.app.catchUp(); // the next page may be on its way meanwhile
+    this.app.catchUp(took > 0 ? { ...kept, contact: store.contact } : undefined);
     this.app.hall.postMessage(anew ? { anew } : {});
   }
 
@@ -182,5 +190,37 @@ export class Exchange {
     if (tell?.device) parts.push(`This phone writes as ${tell.device}.`);
     if (!this.protectedStorage) parts.push('The browser has not promised to protect what is stored here: do not clear its data while entries are only on this phone.');
     return parts.join(' ');
+  }
+}
+
+const encoder = new TextEncoder();
+const decoder = new TextDecoder();
+
+/** An event with the reply's body behind it, as the engine takes it. @param {object} event @param {Uint8Array} body */
+function joined(event, body) {
+  const head = encoder.encode(`${JSON.stringify(event)}\n`), both = new Uint8Array(head.length + body.length);
+  both.set(head);
+  both.set(body, head.length);
+  return both;
+}
+
+/** What stands beside the engine's answer. */
+class Lines {
+  /** @param {Uint8Array} [bytes] */
+  constructor(bytes = new Uint8Array()) {
+    this.bytes = bytes;
+    this.at = 0;
+  }
+
+  /** The next line. Each is decoded alone: one with an unusual letter would make all others twice as large in the log. */
+  next() {
+    const end = this.bytes.indexOf(10, this.at), line = decoder.decode(this.bytes.subarray(this.at, end));
+    this.at = end + 1;
+    return line;
+  }
+
+  /** What no line was made of. */
+  all() {
+    return this.bytes.subarray(this.at);
   }
 }

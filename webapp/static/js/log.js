@@ -85,17 +85,18 @@ export class Log {
    * @param {string[]} stores
    * @param {'readonly'|'readwrite'} mode
    * @param {(transaction: IDBTransaction, abort: (error: Error) => void) => (() => T)} work starts the requests; what it returns is read at the end
+   * @param {'strict'|'relaxed'} [durability] whether it completes only on the disk
    * @param {boolean} [again]
    * @returns {Promise<T>}
    */
-  async transact(stores, mode, work, again = true) {
+  async transact(stores, mode, work, durability = 'strict', again = true) {
     const db = await this.database();
     let transaction;
     try {
-      transaction = db.transaction(stores, mode, { durability: mode === 'readwrite' ? 'strict' : 'default' });
+      transaction = db.transaction(stores, mode, { durability: mode === 'readwrite' ? durability : 'default' });
     } catch (error) {
       this.opening = null;
-      if (again && error instanceof DOMException && error.name === 'InvalidStateError') return this.transact(stores, mode, work, false);
+      if (again && error instanceof DOMException && error.name === 'InvalidStateError') return this.transact(stores, mode, work, durability, false);
       throw error;
     }
     return new Promise((resolve, reject) => {
@@ -190,21 +191,30 @@ export class Log {
   /**
    * Does one Store of the exchange: everything it says, or nothing.
    *
+   * Where it says that its records were pulled, it resolves with the places of
+   * those that are new, one after the other if there are any, and with how many
+   * were here before.
+   *
    * @param {Store} store
-   * @returns {Promise<void>}
+   * @returns {Promise<{first?: number, last?: number, known: number}>}
    */
-  store({ chain, contact, put, pulled, reoffer }) {
+  store({ chain, contact, put = [], pulled, reoffer }) {
     return this.transact(['entries', 'meta'], 'readwrite', (transaction, abort) => {
       const entries = transaction.objectStore('entries');
+      let added = [];
       const rest = () => {
         if (contact) transaction.objectStore('meta').put(contact, 'contact');
-        for (const held of put ?? []) (pulled ? addOrPut : putOrAdd)(entries, held);
+        if (pulled) added = put.map((held) => addOrPut(entries, held));
+        else for (const held of put) putOrAdd(entries, held);
         if (reoffer) offerAgain(entries);
       };
       if (chain) swap(transaction, abort, chain, rest);
       else rest();
-      return () => undefined;
-    });
+      return () => {
+        const places = added.filter(({ error }) => error === null).map(({ result }) => result);
+        return { first: places[0], last: places.at(-1), known: added.length - places.length };
+      };
+    }, pulled && !chain ? 'relaxed' : 'strict'); // a page that a flat battery takes back takes its mark with it, and is pulled again
   }
 
   /** @param {string} name @returns {Promise<any>} */
@@ -272,6 +282,7 @@ function addOrPut(entries, held) {
     event.stopPropagation();
     putOrAdd(entries, held);
   };
+  return added;
 }
 
 /** Marks records as unsent once more: the office lost its log, or may have. */

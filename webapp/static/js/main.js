@@ -65,6 +65,8 @@ export class App {
     this.catching = Promise.resolve();
     this.clocks = Promise.resolve();
     this.behind = null; // a catching up that has not begun
+    this.unread = false; // it has to read the log
+    this.pages = []; // it has these from the office: what the log stored and the engine has
     this.known = 0; // how often there was something new to show,
     this.showing = 0; // and how much of it is shown
   }
@@ -157,8 +159,14 @@ export class App {
     await this.exchange.opened();
   }
 
-  /** Brings the engine up to date with a log that this tab, another, or the office added to. */
-  catchUp() {
+  /**
+   * Brings the engine up to date with a log that this tab, another, or the office added to.
+   *
+   * @param {{first?: number, last?: number, known: number, contact: object}} [page] of the office, that the engine has: it is not read again
+   */
+  catchUp(page) {
+    if (page) this.pages.push(page);
+    else this.unread = true;
     this.behind ??= this.catching = this.catching.then(() => { // what comes before it begins, it reads too
       this.behind = null;
       return this.readOn();
@@ -167,14 +175,23 @@ export class App {
   }
 
   async readOn() {
-    const { lines, last, chain, contact } = await this.log.read(this.last);
+    const pages = this.pages.splice(0);
+    for (const { first = this.last + 1, last = this.last, contact } of pages) {
+      if (first === this.last + 1) Object.assign(this, { last, contact });
+      else this.unread = true; // another entry came before it
+    }
+    const { unread } = this;
+    this.unread = false;
+    const { lines, last, chain, contact } = unread ? await this.log.read(this.last) : { ...this, lines: [] };
     const joined = this.chain.device === '' && chain.device !== '';
     Object.assign(this, { last, chain, contact });
-    if (lines.length > 0) {
+    if (lines.length > 0 || pages.length > 0) {
       await this.engine.call('add', bytesOf(lines));
       this.known++;
     }
-    if (await this.exchange.count()) this.known++;
+    if (unread || pages.some(({ known }) => known > 0)) { // else nothing changed its whereabouts
+      if (await this.exchange.count()) this.known++;
+    }
     if (joined) {
       this.joining = null;
       await this.look(); // its role decides which doors there are
