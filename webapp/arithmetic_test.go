@@ -23,6 +23,7 @@ var worksOut = map[string]map[string]string{
 	"js/exchange.js":         {"Number.parseInt(response.headers": "seconds in an HTTP header", "Math.round(sent)": "milliseconds", "Math.round(performance.now())": "milliseconds"},
 	"js/log.js":              {"Number(keys.result.at(-1))": "a key of the database"},
 	"js/offline.js":          {"15 * 60 * 1000": "milliseconds"},
+	"js/opening.js":          {"7 * 24 * 3600 * 1000": "milliseconds"},
 	"js/view/manual.js":      {"at % 2": "every other part of a text stands in brackets"},
 	"js/view/field.js": {
 		"Math.abs(offset)": "the phone's time zone", "Math.floor(away / 60)": "the phone's time zone", "away % 60": "the phone's time zone",

@@ -62,7 +62,7 @@ type ban struct {
 func TestScripts(t *testing.T) {
 	bans := []ban{
 		{regexp.MustCompile(`innerHTML|outerHTML|insertAdjacentHTML|document\.write|DOMParser|createContextualFragment|setHTML`), "", "nothing is ever read as markup"},
-		{regexp.MustCompile(`\beval\(|new Function|setTimeout\(['"]|import\(`), "", "nothing is ever read as a program"},
+		{regexp.MustCompile(`\beval\(|new Function|setTimeout\(['"]|import\((?:[^']|'[^.])`), "", "nothing is ever read as a program, but our own modules by their names"},
 		{regexp.MustCompile(`indexedDB|IDBKeyRange`), "js/log.js", "only the log touches the phone's database"},
 		{regexp.MustCompile(`createPolicy`), "js/trusted.js", "there is one Trusted Types policy"},
 		{regexp.MustCompile(`localStorage|sessionStorage|document\.cookie`), "", "what a phone keeps, it keeps in its log"},
@@ -84,19 +84,45 @@ func TestScripts(t *testing.T) {
 
 // Every import names a file that is there, so that no phone finds out.
 func TestImports(t *testing.T) {
-	from := regexp.MustCompile(`(?m)(?:from|^import) '(\.[^']+)'`)
+	from := regexp.MustCompile(`(?m)(?:from|^import) '(\.[^']+)'|import\('(\.[^']+)'\)`)
 	files := sources(t, ".js")
 	count := 0
 	for name, body := range files {
 		for _, m := range from.FindAllStringSubmatch(body, -1) {
-			target := path.Join(path.Dir(name), m[1])
+			target := path.Join(path.Dir(name), m[1]+m[2])
 			if target != "js/wasm_exec.js" { // comes from the Go release
-				require.Contains(t, files, target, "%s imports %s", name, m[1])
+				require.Contains(t, files, target, "%s imports %s", name, m[1]+m[2])
 			}
 			count++
 		}
 	}
 	require.Greater(t, count, 30, "imports looked at")
+}
+
+// The page fetches all that main.js is made of at once, and nothing else: found
+// module by module it would arrive in as many steps as they are deep.
+func TestPreloads(t *testing.T) {
+	files := sources(t, ".js")
+	static := regexp.MustCompile(`(?m)(?:from|^import) '(\.[^']+)'`)
+	begun := map[string]bool{"js/main.js": true, "js/glance.js": true} // the page has these as scripts
+	wanted := []string{}
+	for next := []string{"js/main.js", "js/glance.js"}; len(next) > 0; next = next[1:] {
+		for _, m := range static.FindAllStringSubmatch(files[next[0]], -1) {
+			if name := path.Join(path.Dir(next[0]), m[1]); !begun[name] {
+				begun[name] = true
+				wanted, next = append(wanted, name), append(next, name)
+			}
+		}
+	}
+	html := sources(t, "index.html")["index.html"]
+	listed := []string{}
+	for _, m := range regexp.MustCompile(`<link rel="modulepreload" href="/app/\{\{build\}\}/([^"]+)">`).FindAllStringSubmatch(html, -1) {
+		listed = append(listed, m[1])
+	}
+	require.ElementsMatch(t, wanted, listed)
+	for _, name := range listed {
+		require.NotRegexp(t, `^js/(room|office|store|bottling)/`, name, "a room is fetched when it is opened")
+	}
 }
 
 // Every room says what to mind in it, and defers to those who decide.

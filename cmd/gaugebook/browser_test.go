@@ -79,7 +79,7 @@ func join(t *testing.T, o *rig.Office, code string) *rig.Phone {
 // visit opens the page and waits until the book is open.
 func visit(tab *rig.Tab, o *rig.Office) {
 	tab.Go(o.Wire.URL)
-	rig.Wait[bool](tab, "document.querySelector('#room > :not(.wanting)') !== null")
+	rig.Wait[bool](tab, bookOpen)
 }
 
 func joinHere(tab *rig.Tab, code string) {
@@ -88,6 +88,12 @@ func joinHere(tab *rig.Tab, code string) {
 	tab.Tap("Join this book")
 	tab.Until("Which room are you in?")
 }
+
+// bookOpen is whether the engine holds the book: the doors are locked until then.
+const bookOpen = "document.querySelector('.doors')?.disabled === false"
+
+// keptShown is whether the phone keeps what the room shows, for its next start.
+const keptShown = "Promise.all([rig.kept('opening'), rig.kept('room'), rig.kept('chain')]).then(([raw, room, { seq }]) => { if (!raw) return false; const shown = JSON.parse(raw); return shown.room === room && JSON.parse(shown.stamp)[2].seq === seq })"
 
 // keptOffline waits until the service worker keeps the page.
 func keptOffline(tab *rig.Tab) {

@@ -145,5 +145,17 @@
     });
   }
 
-  globalThis.rig = { held, lines, words, seen, names, find, touch, quiet, choose, below, until, control, region };
+  /** What the phone keeps about itself under a name. */
+  function kept(name) {
+    return new Promise((resolve, reject) => {
+      const open = indexedDB.open('gaugebook');
+      open.onerror = () => reject(open.error);
+      open.onsuccess = () => {
+        const meta = open.result.transaction('meta').objectStore('meta').get(name);
+        meta.onsuccess = () => { open.result.close(); resolve(meta.result); };
+      };
+    });
+  }
+
+  globalThis.rig = { held, kept, lines, words, seen, names, find, touch, quiet, choose, below, until, control, region };
 })()

@@ -39,8 +39,8 @@ const version = 1;
 
 /** The log of this origin. */
 export class Log {
-  /** @param {(why: string) => void} onBlocked told when another tab stands in the way, or has taken over */
-  constructor(onBlocked) {
+  /** @param {(why: string) => void} [onBlocked] told when another tab stands in the way, or has taken over */
+  constructor(onBlocked = () => {}) {
     this.onBlocked = onBlocked;
     /** @type {Promise<IDBDatabase>|null} */
     this.opening = null;
@@ -131,6 +131,37 @@ export class Log {
         chain: chain.result ?? noChain, contact: contact.result,
       });
     });
+  }
+
+  /**
+   * What the page opens with, in one small look: where this device's chain and
+   * the log end, and what is kept about the phone. No line is read.
+   *
+   * @returns {Promise<{last: number, chain: Chain, contact: object|undefined, me: object|null, units: object, by: string, room: string|undefined, leaving: object|undefined, opening: string|undefined}>}
+   */
+  glance() {
+    return this.transact(['entries', 'meta'], 'readonly', (transaction) => {
+      const end = transaction.objectStore('entries').openKeyCursor(null, 'prev');
+      const [chain, contact, me, units, by, room, leaving, opening] = ['chain', 'contact', 'me', 'units', 'by', 'room', 'leaving', 'opening'].map((name) => transaction.objectStore('meta').get(name));
+      return () => ({
+        last: end.result?.key ?? 0, chain: chain.result ?? noChain, contact: contact.result, me: me.result ?? null,
+        units: units.result ?? {}, by: by.result ?? '', room: room.result, leaving: leaving.result, opening: opening.result,
+      });
+    });
+  }
+
+  /**
+   * Keeps what the room showed last. A phone that loses it opens as any other,
+   * so nobody waits until the disk has it.
+   *
+   * @param {string} raw
+   * @returns {Promise<void>}
+   */
+  keepOpening(raw) {
+    return this.transact(['meta'], 'readwrite', (transaction) => {
+      transaction.objectStore('meta').put(raw, 'opening');
+      return () => undefined;
+    }, 'relaxed');
   }
 
   /**

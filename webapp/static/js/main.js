@@ -5,34 +5,22 @@
  */
 import { Engine, Refused } from './engine.js';
 import { Exchange } from './exchange.js';
-import { ChainMoved, Log, noChain } from './log.js';
+import { glanced, log } from './glance.js';
+import { ChainMoved, noChain } from './log.js';
 import { keepOffline } from './offline.js';
+import { Opening } from './opening.js';
+import { absent, fetchAll, fetched, rooms, sheets, vesselHere } from './rooms.js';
+import { Standing } from './standing.js';
 import './element/badge.js';
 import { building } from './view/building.js';
 import { h, show } from './view/dom.js';
-import { entryPage } from './view/entry.js';
 import { withOffset } from './view/field.js';
 import { keepFocus } from './view/focus.js';
 import { joinForm } from './view/join.js';
-import { wipe } from './handback.js';
-import { Standing } from './standing.js';
-import { manualPage } from './view/manual.js';
-import { questionPage } from './view/question.js';
-import { bottlingFloor } from './room/bottling.js';
-import { fermentHall, vesselHere } from './room/ferment.js';
-import { mashRoom } from './room/mash.js';
-import { office } from './room/office.js';
-import { handBackForm, thisPhone } from './view/phone.js';
-import { spiritStore } from './room/store.js';
-import { stillRoom } from './room/still.js';
-import { yard } from './room/yard.js';
-
-/**
- * A room: what the plan says of it, and how it is furnished. Its open gives
- * what shows the room and a way to bring it up to date with the book.
- *
- * @typedef {{key: string, name: string, purpose: string, open: (app: App) => Promise<{node: HTMLElement, refresh: () => Promise<void>}>}} Room
- */
+// What every room is made of: fetched with the first of the page, and not after them.
+import './view/blocks.js';
+import './view/caution.js';
+import './view/drawer.js';
 
 /** Between two questions to the office about this phone. */
 const watchMs = 5000;
@@ -40,15 +28,25 @@ const watchMs = 5000;
 /** This page's build, as its address has it: /app/<build>/js/main.js. */
 const build = new URL(import.meta.url).pathname.split('/')[2];
 
-/** @type {Room[]} */
-const rooms = [yard, mashRoom, fermentHall, stillRoom, spiritStore, bottlingFloor, office, thisPhone];
+/** Resolves when the browser has shown what was drawn; soon where nobody sees the page. */
+const painted = () => new Promise((resolve) => {
+  requestAnimationFrame(() => setTimeout(resolve));
+  setTimeout(resolve, 200);
+});
 
 export class App {
   constructor() {
-    this.log = new Log((why) => this.notice('log', why));
-    this.engine = new Engine(() => this.reopen());
+    this.log = log;
+    log.onBlocked = (why) => this.notice('log', why);
+    /** @type {Engine} started when what was kept is drawn: until then the page needs the phone for itself */
+    this.engine = undefined;
     this.exchange = new Exchange(this);
     this.standing = new Standing(this);
+    this.opening = new Opening(this, build);
+    this.isOpen = false; // the engine has held the book
+    /** Resolves when the engine holds the book, anew after each of its starts. */
+    this.opened = new Promise((resolve) => { this.begun = resolve; });
+    this.opened.catch(() => {}); // who asks is told
     this.left = false;
     this.lock = undefined;
     this.hall = new BroadcastChannel('gaugebook');
@@ -78,22 +76,34 @@ export class App {
     this.badge = document.createElement('gb-badge');
     this.title = h('h1', {}, 'Gaugebook');
     this.receipt = h('p', { class: 'receipt', role: 'status' });
-    const doors = h('button', { type: 'button', class: 'quiet doors', disabled: true, onclick: () => this.showBuilding() }, 'Rooms'); // locked until the book is open
-    show(document.getElementById('top'), h('div', { class: 'head' }, doors, this.title, this.badge), this.receipt);
+    this.doors = h('button', { type: 'button', class: 'quiet doors', disabled: true, onclick: () => this.showBuilding() }, 'Rooms'); // locked until the book is open
+    this.asOf = h('p', { class: 'as-of unprinted', role: 'status' });
+    show(document.getElementById('top'), h('div', { class: 'head' }, this.doors, this.title, this.badge), this.receipt, this.asOf);
     this.badge.addEventListener('sendnow', () => this.exchange.now());
+    let drawn = false;
     try {
-      const [units, room, by] = await Promise.all([this.log.get('units'), this.log.get('room'), this.log.get('by'), this.reopen()]);
-      Object.assign(this, { units: units ?? {}, by: by ?? '' });
-      const leaving = await this.log.get('leaving');
+      const { leaving, opening, ...ground } = await glanced;
+      const { units, by, chain, contact, me, room } = ground;
+      Object.assign(this, { units, by, chain, contact, keptRoom: room });
       if (leaving) { // switched off in the middle of being handed back
+        const { wipe } = await import('./handback.js');
         await wipe(this, (words) => show(place, h('p', { role: 'status' }, words)));
         return this.showHandedBack(leaving);
       }
-      this.here = (await this.scanned()) || rooms.find(({ key }) => key === room)?.key;
-      await this.go(this.here);
-      doors.disabled = false;
+      drawn = !location.hash && this.opening.take(opening, ground, room) && await this.drawKept(me, room);
+      await this.reopen();
+      if (drawn && JSON.stringify(me) === JSON.stringify(this.standing.me)) {
+        await this.drawing.catch(() => this.go(room)); // an answer that a room cannot use is no reason not to open
+        await this.refresh();
+      } else {
+        this.here = (await this.scanned()) || rooms.find(({ key }) => key === room)?.key;
+        await this.go(this.here);
+      }
+      this.asOf.textContent = '';
+      this.doors.disabled = false;
     } catch (error) {
-      this.failed(error);
+      this.asOf.textContent = '';
+      this.failed(error, drawn);
       return;
     }
     addEventListener('hashchange', async () => { // a vessel's label was scanned, or a station's square
@@ -113,8 +123,24 @@ export class App {
       }),
       onState: (words) => this.notice('offline', words),
     }).catch((error) => this.notice('offline', `This phone could not keep the app for opening without a network: ${error.message}`));
+    if (!navigator.serviceWorker?.controller) fetchAll().catch(() => {}); // what is missing then says so when it is opened
     const kept = await navigator.storage?.persist?.();
     this.exchange.protectedStorage = kept ?? false;
+  }
+
+  /**
+   * Draws the room from what was kept. Resolves when it can be seen, or when it
+   * turns out that only the engine can go on; says whether there is something.
+   */
+  async drawKept(me, room) {
+    this.standing.recall(me, this.opening.kept.role);
+    if (this.standing.over) return false;
+    this.asOf.textContent = 'As this room was shown last. The book is still being opened.';
+    this.drawing = this.go(room);
+    this.drawing.catch(() => {});
+    await Promise.race([this.drawing, this.opening.missed]);
+    await painted();
+    return true;
   }
 
   /**
@@ -130,17 +156,17 @@ export class App {
       this.code = square.get('join') ?? '';
       history.replaceState(null, '', '/');
       await this.log.put('bottling floor', { page: 'station', station });
-      return bottlingFloor.key;
+      return 'bottling';
     }
     const lot = square.get('lot');
     if (lot) { // the label of a case
       history.replaceState(null, '', '/');
       await this.log.put('office', { page: 'trace', lot });
-      return office.key;
+      return 'office';
     }
     const vessel = vesselHere();
     if (!vessel) return '';
-    const { room, page } = await this.engine.call('view', { what: 'scanned', vessel });
+    const { room, page } = await this.ask('view', { what: 'scanned', vessel });
     if (page) {
       history.replaceState(null, '', location.pathname); // the label was read; from here the page leads
       await this.log.put(room, { page, barrel: vessel, tank: vessel });
@@ -148,15 +174,42 @@ export class App {
     return room;
   }
 
+  /**
+   * Asks the engine, once it holds the book. Until then what was kept of the
+   * room answers, where the question is the same. The rooms' one way to the engine.
+   *
+   * @param {string} name
+   * @param {object} [body]
+   * @returns {Promise<any>}
+   */
+  async ask(name, body = {}) {
+    const kept = this.opening.answer(name, body);
+    if (kept !== undefined) return kept;
+    await this.opened;
+    const { known } = this;
+    const answer = await this.engine.call(name, body);
+    this.opening.hear(name, body, answer, known);
+    return answer;
+  }
+
   /** Gives a new engine what the log holds. */
-  async reopen() {
-    const { lines, last, chain, contact } = await this.log.read(0);
-    Object.assign(this, { last, chain, contact });
-    await this.engine.call('hello', { app: build });
-    await this.engine.call('open', bytesOf(lines));
+  reopen() {
+    this.opened = this.open();
+    this.begun(this.opened); // who asked before the first of them waits for it
+    return this.opened;
+  }
+
+  async open() {
+    this.engine ??= new Engine(() => this.reopen());
+    const [{ lines, last, chain, contact }, me] = await Promise.all([this.log.read(0), this.log.get('me')]);
+    Object.assign(this, { chain, contact });
+    await Promise.all([ // the engine answers in the order it is asked
+      this.engine.call('hello', { app: build }), this.engine.call('open', bytesOf(lines)), this.standing.take(me ?? null), this.exchange.opened(),
+    ]);
+    this.last = last;
     this.known++;
-    await this.standing.start();
-    await this.exchange.opened();
+    this.isOpen = true;
+    this.opening.end();
   }
 
   /**
@@ -175,20 +228,22 @@ export class App {
   }
 
   async readOn() {
+    await this.opened;
     const pages = this.pages.splice(0);
-    for (const { first = this.last + 1, last = this.last, contact } of pages) {
-      if (first === this.last + 1) Object.assign(this, { last, contact });
-      else this.unread = true; // another entry came before it
+    let { last, contact, unread } = this;
+    for (const page of pages) {
+      if ((page.first ?? last + 1) === last + 1) ({ last = last, contact } = page);
+      else unread = true; // another entry came before it
     }
-    const { unread } = this;
     this.unread = false;
-    const { lines, last, chain, contact } = unread ? await this.log.read(this.last) : { ...this, lines: [] };
-    const joined = this.chain.device === '' && chain.device !== '';
-    Object.assign(this, { last, chain, contact });
-    if (lines.length > 0 || pages.length > 0) {
-      await this.engine.call('add', bytesOf(lines));
+    const got = unread ? await this.log.read(last) : { lines: [], last, chain: this.chain, contact };
+    const joined = this.chain.device === '' && got.chain.device !== '';
+    this.chain = got.chain;
+    if (got.lines.length > 0 || pages.length > 0) {
+      await this.engine.call('add', bytesOf(got.lines));
       this.known++;
     }
+    Object.assign(this, { last: got.last, contact: got.contact }); // not before it is known that there is something new: what is kept of a room says how far it went
     if (unread || pages.some(({ known }) => known > 0)) { // else nothing changed its whereabouts
       if (await this.exchange.count()) this.known++;
     }
@@ -197,6 +252,7 @@ export class App {
       await this.look(); // its role decides which doors there are
       await this.go(this.here);
     } else if (!this.behind) await this.refresh(); // a room is shown once, not page by page of what the office sends
+    this.opening.soon();
   }
 
   /**
@@ -207,7 +263,8 @@ export class App {
    * @param {{kind: string, body: Record<string, any>, happened?: string, draft?: string}} entry
    * @returns {Promise<string>}
    */
-  save(entry) {
+  async save(entry) {
+    await this.opened;
     const turn = () => this.seal(entry);
     return navigator.locks ? navigator.locks.request('gaugebook save', turn) : turn();
   }
@@ -218,6 +275,7 @@ export class App {
     const was = this.standing.over;
     if (!this.left && this.chain.device !== '' && !document.hidden && (await this.standing.ask())) {
       const { me } = this.standing;
+      this.opening.soon();
       if (me.words && me.words !== words && !me.over) this.notice('words', `The office’s screen shows two words for this phone. They must be: ${me.words}.`, { words: 'They are the same', act: () => this.notice('words', '') });
       return me.grant !== grant || this.standing.over !== was;
     }
@@ -241,9 +299,13 @@ export class App {
       words.textContent = unsent === 0 ? 'Every entry of this phone is at the office.' : `Only on this phone: ${unsent}. The office keeps late entries aside for the owner.`;
     };
     const words = h('p', { role: 'status' });
+    const back = h('div', {});
     this.lock = this.shown = { node: h('div', { class: 'building' }, h('section', { class: 'leaf' }, h('h2', {}, 'This phone’s time has ended'),
-      h('p', {}, 'The book is closed on this phone. Nothing that was written is lost.'), words), handBackForm(this)), refresh: count };
+      h('p', {}, 'The book is closed on this phone. Nothing that was written is lost.'), words), back), refresh: count };
+    this.opening.begin('');
     show(this.place, this.shown.node);
+    const offer = () => import('./view/phone.js').then(({ handBackForm }) => show(back, handBackForm(this)), () => show(back, absent('Hand this phone back', offer).node));
+    offer();
     this.joinNeeded(this.exchange.told?.need_code ?? false, '', false); // the notice says what an ended phone needs
     return count();
   }
@@ -328,15 +390,18 @@ export class App {
     this.here = room.key;
     this.title.textContent = room.name;
     document.title = `${room.name} · Gaugebook`;
-    this.log.put('room', key);
+    if (key !== this.keptRoom) this.log.put('room', this.keptRoom = key);
+    this.opening.begin(key);
     this.showing = this.known;
-    this.shown = await room.open(this);
+    const module = await fetched(room.load);
+    this.shown = module ? await module.open(this) : absent(room.name, () => this.enter(key));
     show(this.place, this.shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
     await this.refresh();
   }
 
   showBuilding() {
     this.shown = null;
+    this.opening.begin('');
     this.title.textContent = 'The building';
     document.title = 'Gaugebook';
     if (this.standing.over) return this.showLock();
@@ -377,21 +442,26 @@ export class App {
 
   /** Shows one entry, what became of it, and how to correct it. @param {string} address */
   async openEntry(address) {
-    this.turnTo(`Entry ${address}`, await entryPage(this, address, () => this.enter(this.here)));
+    await this.turnTo(`Entry ${address}`, sheets.entry, ({ entryPage }) => entryPage(this, address, () => this.enter(this.here)));
   }
 
   /** Opens the manual. @param {string} key of its page, '' for the list of pages @param {() => void} back */
   async openManual(key, back) {
-    this.turnTo('Manual', await manualPage(this, key, back));
+    await this.turnTo('Manual', sheets.manual, ({ manualPage }) => manualPage(this, key, back));
   }
 
   /** Shows one question of the book, and how to settle it. */
   async openQuestion(question) {
-    this.turnTo('A question', await questionPage(this, question, () => this.enter(this.here)));
+    await this.turnTo('A question', sheets.question, ({ questionPage }) => questionPage(this, question, () => this.enter(this.here)));
   }
 
   /** Turns to a page of the room; its way back leads to the room. */
-  turnTo(title, page) {
+  async turnTo(title, load, make) {
+    const module = await fetched(load);
+    if (!module) return this.notice('absent', `“${title}” is not on this phone yet, and the office cannot be reached. Come within its reach, then tap once more.`);
+    const page = await make(module);
+    this.notice('absent', '');
+    this.opening.begin('');
     this.shown = page;
     this.title.textContent = title;
     show(this.place, page.node);
@@ -448,10 +518,13 @@ export class App {
       action ? h('button', { type: 'button', onclick: action.act }, action.words) : null));
   }
 
-  failed(error) {
-    const words = error instanceof Refused ? error.message : String(error?.message ?? error);
-    show(this.place, h('p', { class: 'fault', role: 'alert' }, `The book could not be opened: ${words}`),
-      h('p', {}, 'What was saved on this phone is still there. '), h('button', { type: 'button', class: 'main', onclick: () => location.reload() }, 'Open it again'));
+  /** @param {Error} error @param {boolean} drawn whether a room stands there in which something may be typed */
+  failed(error, drawn) {
+    const words = `The book could not be opened: ${error instanceof Refused ? error.message : String(error?.message ?? error)}`;
+    const again = () => location.reload();
+    if (drawn) return this.notice('book', `${words}. What was saved on this phone is still there, and what is typed here stays.`, { words: 'Open it again', act: again });
+    return show(this.place, h('p', { class: 'fault', role: 'alert' }, words),
+      h('p', {}, 'What was saved on this phone is still there. '), h('button', { type: 'button', class: 'main', onclick: again }, 'Open it again'));
   }
 }
 

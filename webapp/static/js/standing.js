@@ -21,9 +21,9 @@ export class Standing {
     this.rooms = null;
   }
 
-  /** Takes what was kept. */
-  async start() {
-    await this.take((await this.app.log.get('me')) ?? null);
+  /** Takes what was kept, with what the engine made of it. @param {Me|null} me @param {{kinds: string[]|null, rooms: string[]|null}} role */
+  recall(me, { kinds, rooms }) {
+    Object.assign(this, { me, kinds, rooms });
   }
 
   /** Tells a new engine. @param {Me|null} me */

@@ -18,7 +18,7 @@ export async function cansPage(app, at, go) {
   const sums = corner();
   const rest = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'cans', run: at.run ?? '' });
+    const view = await app.ask('view', { what: 'cans', run: at.run ?? '' });
     await choose.furnish(JSON.stringify([view.runs, view.run]), () => (view.runs.length > 0 ? chooser('Bottling', view.runs, view.run, (run) => go({ run })) : null));
     await check.furnish(`${view.run} ${view.open}`, async () => [view.open ? (await checkForm(app, view)).node : null,
       h('section', { class: 'leaf', 'aria-label': 'A tank before the lids' }, drawer(app, {

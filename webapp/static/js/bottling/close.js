@@ -26,7 +26,7 @@ export async function closePage(app, at, go) {
 
   const refresh = async () => {
     const mine = ++asked;
-    const view = await app.engine.call('view', { what: 'close', run: at.run ?? '', closing: form?.body() });
+    const view = await app.ask('view', { what: 'close', run: at.run ?? '', closing: form?.body() });
     if (mine !== asked) return;
     await choose.furnish(JSON.stringify([view.runs, view.run]), () => (view.runs.length === 0
       ? h('p', { class: 'help' }, 'No bottling was opened yet.') : chooser('Bottling', view.runs, view.run, (run) => go({ run }))));

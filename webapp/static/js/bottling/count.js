@@ -23,7 +23,7 @@ export async function countPage(app) {
     await refresh();
   };
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'bottling', run: wanted ?? '' });
+    const view = await app.ask('view', { what: 'bottling', run: wanted ?? '' });
     const { runs, run } = view;
     await chooser.furnish(JSON.stringify([runs, run?.address]), () => (runs.length > 1 ? runChooser(runs, run.address, choose) : null));
     await counting.furnish(run?.address ?? '', async () => (run ? (await countForm(run)).node : null));

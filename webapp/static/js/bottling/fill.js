@@ -25,7 +25,7 @@ export async function fillPage(app) {
     await refresh();
   };
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'fill', run: wanted ?? '' });
+    const view = await app.ask('view', { what: 'fill', run: wanted ?? '' });
     const { run, runs } = view;
     if (!run) return show(told, h('p', { class: 'wanting' }, 'No bottling is open. Open one on the page ‘Run’, then weigh its bottles here.'));
     show(told, h('p', { class: 'help' }, run.title),

@@ -34,7 +34,7 @@ export function stationPosts(app) {
       return show(place, h('p', { class: 'fault', role: 'alert' }, error.message));
     }
     const link = `${issued.link}&station=${encodeURIComponent(station)}`;
-    const { rows } = await app.engine.call('qr', { text: link });
+    const { rows } = await app.ask('qr', { text: link });
     show(place, square(rows, link), h('p', {}, 'Scan it to stand at ', h('b', {}, station), '. Good for one new phone, until ', new Date(issued.until_ms).toLocaleTimeString([], { timeStyle: 'short' }), '; typed: ', h('b', { class: 'code' }, issued.code)),
       h('button', { type: 'button', class: 'quiet', onclick: () => show(place) }, 'Put it away'));
     const shown = place.firstChild;

@@ -26,7 +26,7 @@ export async function runPage(app) {
     await refresh();
   };
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'run', run: wanted ?? '' });
+    const view = await app.ask('view', { what: 'run', run: wanted ?? '' });
     const { runs, run, draws } = view;
     await head.furnish(JSON.stringify([runs, run?.address]), () => (run ? h('section', { class: 'leaf', 'aria-label': 'The run' }, h('h2', {}, run.title),
       runs.length > 1 ? chooser('Bottling', runs.map(({ address, title }) => ({ value: address, label: title })), run.address, choose) : null, posts.node) : null));

@@ -14,7 +14,7 @@ import { chooser } from '../office/chooser.js';
 export async function sheetPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'run sheet', run: at.run ?? '' });
+    const view = await app.ask('view', { what: 'run sheet', run: at.run ?? '' });
     if (!view.run) return show(node, h('p', { class: 'help' }, 'No bottling was opened yet.'));
     return show(node, h('div', { class: 'row unprinted' }, chooser('Bottling', view.runs, view.run, (run) => go({ run })), printButton()),
       h('article', { class: 'paper stack' }, h('section', { class: 'leaf', 'aria-label': 'Run sheet' }, h('h2', {}, `Run sheet: ${view.title}`), h('p', {}, view.house), h('p', { class: 'help' }, view.says)),
@@ -34,7 +34,7 @@ export async function labelsPage(app, at, go) {
   const refresh = async () => {
     let view;
     try {
-      view = await app.engine.call('view', { what: 'case labels', run: at.run ?? '', serial: serial.get(), cases: cases.get() });
+      view = await app.ask('view', { what: 'case labels', run: at.run ?? '', serial: serial.get(), cases: cases.get() });
     } catch (error) {
       wrong.textContent = error.message;
       return show(sheet);
@@ -42,7 +42,7 @@ export async function labelsPage(app, at, go) {
     wrong.textContent = '';
     if (!view.run) return show(sheet, h('p', { class: 'help' }, 'No bottling was opened yet.'));
     show(choose, chooser('Bottling', view.runs, view.run, (run) => go({ run })));
-    const { rows } = await app.engine.call('qr', { text: `${location.origin}/${view.link}` });
+    const { rows } = await app.ask('qr', { text: `${location.origin}/${view.link}` });
     return show(sheet, h('p', { class: 'help unprinted' }, `${view.labels.length} labels from number ${view.serial}. ${view.says}`), h('ul', { class: 'case-labels' }, view.labels.map((one) => h('li', {},
       h('div', {}, h('b', { class: 'label-name' }, view.lines[0]), view.lines.slice(1).map((line) => h('span', {}, line)), one.says ? h('span', {}, one.says) : null),
       square(rows, 'the lot in the book'), h('b', { class: 'label-number' }, `No. ${one.serial}`)))));

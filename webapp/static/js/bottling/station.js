@@ -30,7 +30,7 @@ export async function stationPage(app, at, go) {
   const full = h('button', { type: 'button', class: 'main full', onclick: () => count({ cases: '1' }) });
   const spoils = h('div', { class: 'spoils' });
 
-  const look = () => app.engine.call('view', { what: 'station', run, station: at.station ?? '', device: app.chain.device, goal });
+  const look = () => app.ask('view', { what: 'station', run, station: at.station ?? '', device: app.chain.device, goal });
 
   const write = async (kind, body) => {
     if (busy) return false; // a second tap while the first is being saved is a slip of the thumb

@@ -12,7 +12,7 @@ export async function calendarPage(app) {
   const paper = h('article', { class: 'paper leaf' });
   let ics = '';
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'calendar' });
+    const view = await app.ask('view', { what: 'calendar' });
     ics = view.ics;
     show(paper, kept(app, view.table),
       h('p', { class: 'help' }, 'Returns and reports by the rules of 27 CFR as built in; a state’s own days are not in it. Check them against what applies to you.'));

@@ -13,7 +13,7 @@ export async function countPage(app) {
   const paper = h('article', { class: 'paper stack' });
   let csv = '';
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'count' });
+    const view = await app.ask('view', { what: 'count' });
     csv = view.csv;
     show(paper, h('section', { class: 'leaf', 'aria-label': 'The sheet' }, h('h2', {}, view.title),
       h('p', {}, 'Print it, walk the house, write what you find beside each line. Then gauge the vessels and count the cases here: a difference becomes a question with the entry that settles it.'),

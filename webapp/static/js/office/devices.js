@@ -43,7 +43,7 @@ export async function devicesPage(app) {
 
   // What waits, and behind a fold what the owner left out: it can still be let in.
   const showAsides = async (asides) => {
-    const said = await app.engine.call('view', { what: 'asides', asides: asides.map(({ address, kind, v, body }) => ({ address, kind, v, body: JSON.parse(body) })) });
+    const said = await app.ask('view', { what: 'asides', asides: asides.map(({ address, kind, v, body }) => ({ address, kind, v, body: JSON.parse(body) })) });
     const now = JSON.stringify([asides, said]);
     if (now === shownAsides) return; // a reason may be half typed
     shownAsides = now;
@@ -107,7 +107,7 @@ export async function devicesPage(app) {
     const label = makeField({ key: 'label', label: 'Whose phone', type: 'text', need: true, max_len: 64 });
     const ends = h('input', { type: 'datetime-local', id: 'phone-ends' });
     const choose = h('select', { id: 'phone-run' });
-    app.engine.call('countable', {}).then(({ runs: open }) => show(choose, h('option', { value: '' }, 'none'), open.map((run) => h('option', { value: JSON.stringify(run) }, run.title))));
+    app.ask('countable', {}).then(({ runs: open }) => show(choose, h('option', { value: '' }, 'none'), open.map((run) => h('option', { value: JSON.stringify(run) }, run.title))));
     const bad = h('p', { class: 'fault', role: 'alert' });
     return h('form', {
       novalidate: true, 'aria-labelledby': 'add-phone', onsubmit: async (event) => {

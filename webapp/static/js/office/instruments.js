@@ -13,7 +13,7 @@ import { ruled } from '../view/table.js';
 export async function instrumentsPage(app, at) {
   const paper = h('article', { class: 'paper leaf' });
   const refresh = async () => {
-    const { doubts, table } = await app.engine.call('view', { what: 'instruments' });
+    const { doubts, table } = await app.ask('view', { what: 'instruments' });
     show(paper, doubts.length > 0 ? [h('h2', {}, 'In doubt'), h('ul', { class: 'says' }, doubts.map((sentence) => h('li', {}, sentence))), h('p', {}, 'Each reading with one of them says so.')] : null,
       ruled(table, (address) => app.openEntry(address)),
       h('p', { class: 'help' }, 'A correction is added to every reading of the instrument from its check on; readings before keep the old one. A refractometer is set on water, a pH meter in its buffers.'));

@@ -17,12 +17,12 @@ export async function monthPage(app, at, go) {
   const close = corner();
   let shown = '';
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'month', month: at.month ?? '' });
+    const view = await app.ask('view', { what: 'month', month: at.month ?? '' });
     at = { ...at, month: view.month }; // it stays in sight when it is closed
     const key = JSON.stringify(view);
     if (key === shown) return; // what is opened in it stays open
     shown = key;
-    const file = (which) => async () => (await app.engine.call('view', { what: 'month as', month: view.month }))[which];
+    const file = (which) => async () => (await app.ask('view', { what: 'month as', month: view.month }))[which];
     show(paper, head(view), h('div', { class: 'two even' }, problems(app, view), sums(view)), view.forms.map((form) => formLeaf(app, view, form)),
       h('section', { class: 'leaf', 'aria-label': 'Record lists' }, h('h2', {}, 'Record lists'), view.records.map((list) => record(app, list))), signature());
     await close.furnish(view.closed ? 'closed' : view.digest + view.month, () => (view.closed ? null : closing(app, view)));
@@ -61,7 +61,7 @@ function problems(app, { problems: list }) {
 function formLeaf(app, view, { title, columns, lines, notes }) {
   const opened = h('div', { class: 'opened unprinted' });
   const look = async (button, figure) => {
-    const found = await app.engine.call('view', { what: 'figure', month: view.month, figure });
+    const found = await app.ask('view', { what: 'figure', month: view.month, figure });
     const back = () => { show(opened); button.focus(); };
     const name = h('h3', { tabindex: '-1' }, found.title);
     show(opened, h('div', { class: 'figure-leaf' }, name,

@@ -38,7 +38,7 @@ export async function registersPage(app, at, go) {
   ].map(([kind, title, save, more]) => drawer(app, { kind, title, save, ...more }));
   const paper = h('article', { class: 'paper leaf' });
   const here = async () => {
-    const { registers } = await app.engine.call('view', { what: 'registers' });
+    const { registers } = await app.ask('view', { what: 'registers' });
     return { registers, register: registers.find(({ key }) => key === at.register) ?? registers[0] };
   };
   const { registers, register: first } = await here();

@@ -12,7 +12,7 @@ import { chooser } from './chooser.js';
 export async function seasonsPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'seasons', year: at.summer ?? '' });
+    const view = await app.ask('view', { what: 'seasons', year: at.summer ?? '' });
     if (view.years.length === 0) {
       show(node, h('p', { class: 'wanting' }, 'Nothing was made yet: seasons stand beside each other here.'));
       return;

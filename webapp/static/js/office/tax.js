@@ -14,7 +14,7 @@ import { chooser } from './chooser.js';
 export async function taxPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'tax', year: at.year ?? '', before: at.before ?? '' }).catch((error) => {
+    const view = await app.ask('view', { what: 'tax', year: at.year ?? '', before: at.before ?? '' }).catch((error) => {
       if (!at.before) throw error;
       return go({ before: '' });
     });

@@ -25,7 +25,7 @@ export async function todayPage(app, at, go) {
   };
   let around = { before: day, after: day };
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'office', day });
+    const view = await app.ask('view', { what: 'office', day });
     around = view;
     show(wants, h('h2', {}, 'What the building wants today'), view.wants.length === 0 ? h('p', { class: 'help' }, 'Nothing is due, as far as this phone knows.')
       : view.wants.map(({ room, wants: list }) => [h('h3', {}, room), wishes(app, list.slice(0, atOnce), go),

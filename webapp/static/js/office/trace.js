@@ -15,7 +15,7 @@ export async function tracePage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const mock = corner();
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'trace', lot: at.lot ?? '', year: at.begun ?? '' });
+    const view = await app.ask('view', { what: 'trace', lot: at.lot ?? '', year: at.begun ?? '' });
     await mock.furnish(view.recall.length > 0 ? view.lot : '', () => (view.recall.length > 0 ? h('section', { class: 'leaf unprinted', 'aria-label': 'Mock recall' },
       drawer(app, {
         kind: 'recall tried', title: 'Keep a mock recall of this lot', save: 'Save the mock recall', fixed: { lot: view.lot }, values: { found: view.found }, draft: `recall ${view.lot}`,

@@ -15,7 +15,7 @@ import { chooser } from './chooser.js';
 export async function vesselPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'vessel', vessel: at.vessel ?? '' });
+    const view = await app.ask('view', { what: 'vessel', vessel: at.vessel ?? '' });
     const [facts, parts, fruit, history] = papers(app, view.blocks);
     const label = facts ? await vesselLabel(app, view) : null;
     show(node, h('div', { class: 'row unprinted' }, chooser('Vessel', view.choices, view.vessel, (vessel) => go({ vessel }), 'Choose a vessel'),

@@ -15,7 +15,7 @@ export async function yieldPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const noted = drawer(app, { kind: 'cost noted', title: 'Note hours, energy or money', save: 'Save the cost' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'yield', year: at.season ?? '', hour: at.hour ?? '' }).catch((error) => {
+    const view = await app.ask('view', { what: 'yield', year: at.season ?? '', hour: at.hour ?? '' }).catch((error) => {
       if (!at.hour) throw error;
       return go({ hour: '' });
     });

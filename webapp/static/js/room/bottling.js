@@ -4,13 +4,6 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
-import { cansPage } from '../bottling/cans.js';
-import { closePage } from '../bottling/close.js';
-import { countPage } from '../bottling/count.js';
-import { fillPage } from '../bottling/fill.js';
-import { runPage } from '../bottling/run.js';
-import { stationPage } from '../bottling/station.js';
-import { labelsPage, sheetPage } from '../bottling/sheet.js';
 
 const cautions = [
   'Ethanol vapour burns: no flame, spark or hot lamp at the filler, and the ventilation stays on.',
@@ -18,19 +11,20 @@ const cautions = [
   'A full case is heavy: lift from the knees, and stack no higher than the shoulder.',
 ];
 
-/** @type {[string, string, import('../view/pages.js').PageMaker][]} */
-const pages = [
-  ['run', 'Run', runPage], ['count', 'Count', countPage], ['station', 'Station', stationPage], ['fill', 'Fill', fillPage],
-  ['cans', 'Cans', cansPage], ['close', 'Close', closePage], ['sheet', 'Sheet', sheetPage], ['labels', 'Labels', labelsPage],
+/** @type {import('../view/pages.js').Offered[]} */
+export const pages = [
+  ['run', 'Run', async () => (await import('../bottling/run.js')).runPage],
+  ['count', 'Count', async () => (await import('../bottling/count.js')).countPage],
+  ['station', 'Station', async () => (await import('../bottling/station.js')).stationPage],
+  ['fill', 'Fill', async () => (await import('../bottling/fill.js')).fillPage],
+  ['cans', 'Cans', async () => (await import('../bottling/cans.js')).cansPage],
+  ['close', 'Close', async () => (await import('../bottling/close.js')).closePage],
+  ['sheet', 'Sheet', async () => (await import('../bottling/sheet.js')).sheetPage],
+  ['labels', 'Labels', async () => (await import('../bottling/sheet.js')).labelsPage],
 ];
 
 /** What a borrowed phone is for. @type {typeof pages} */
-const counters = [['station', 'Station', stationPage]];
+const counters = [['station', 'Station', async () => (await import('../bottling/station.js')).stationPage]];
 
-/** @type {import('../main.js').Room} */
-export const bottlingFloor = {
-  key: 'bottling',
-  name: 'Bottling floor',
-  purpose: 'Counts, spoils, what the tank gave',
-  open: (app) => pagedRoom(app, 'bottling floor', 'Pages of the bottling floor', app.standing.me?.role === 'counter' ? counters : pages, cautions),
-};
+/** @type {import('../rooms.js').Open} */
+export const open = (app) => pagedRoom(app, 'bottling floor', 'Pages of the bottling floor', app.standing.me?.role === 'counter' ? counters : pages, cautions);

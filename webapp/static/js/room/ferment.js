@@ -11,64 +11,55 @@ import { corner, h, show } from '../view/dom.js';
 import { drawer } from '../view/drawer.js';
 import { entryForm } from '../view/form.js';
 import { ruled } from '../view/table.js';
+import { vesselHere } from '../rooms.js';
 
 const sweetness = [{ label: 'Sugar by', ways: [{ label: 'as gravity', keys: ['gravity'] }, { label: 'in Brix', keys: ['sugar'] }] }];
 
-/** The vessel that the page's address names, '' for none. */
-export function vesselHere() {
-  return new URLSearchParams(location.hash.slice(1)).get('vessel') ?? '';
-}
+/** @type {import('../rooms.js').Open} */
+export async function open(app) {
+  const board = h('section', { class: 'leaf', 'aria-label': 'The board' });
+  const before = h('section', { class: 'leaf', 'aria-label': 'Before' });
+  const check = corner();
+  const rest = corner();
+  const left = h('div', {}, before, check.node, h('section', { class: 'leaf', 'aria-label': 'The fermenter' }, rest.node));
+  const right = h('div', {});
+  let form = null;
+  let wanted = vesselHere() || (await app.log.get('vessel'));
 
-/** @type {import('../main.js').Room} */
-export const fermentHall = {
-  key: 'ferment',
-  name: 'Ferment hall',
-  purpose: 'The board, daily checks',
-  open: async (app) => {
-    const board = h('section', { class: 'leaf', 'aria-label': 'The board' });
-    const before = h('section', { class: 'leaf', 'aria-label': 'Before' });
-    const check = corner();
-    const rest = corner();
-    const left = h('div', {}, before, check.node, h('section', { class: 'leaf', 'aria-label': 'The fermenter' }, rest.node));
-    const right = h('div', {});
-    let form = null;
-    let wanted = vesselHere() || (await app.log.get('vessel'));
-
-    const look = () => app.engine.call('view', { what: 'ferment', vessel: wanted ?? '' });
-    const choose = async (address) => {
-      wanted = address;
-      if (vesselHere()) history.replaceState(null, '', location.pathname); // the label was read; from here the board leads
-      await app.log.put('vessel', address);
-      await refresh();
-      before.scrollIntoView({ block: 'start' });
-    };
-
-    const refresh = async () => {
-      const view = await look();
-      const { vessel } = view;
-      show(board, h('h2', {}, 'The board'), view.board.length === 0
-        ? h('p', { class: 'wanting' }, 'No fermenter is registered yet: do it in the office.')
-        : h('ul', { class: 'board' }, view.board.filter(({ holds }) => holds).map((item) => h('li', {}, boardLine(item, vessel?.address, choose)))), emptyLine(view.board));
-      show(before, vessel ? heading(app, vessel) : h('p', { class: 'help' }, 'Nothing ferments, as far as this phone knows. Make a mash in the mash room.'));
-      await check.furnish(vessel?.address ?? '', async () => {
-        form = vessel ? await checkForm(vessel) : null;
-        return form?.node;
-      });
-      if (form?.repeat) form.repeat.hidden = !vessel?.last;
-      await rest.furnish(vessel?.address ?? '', () => (vessel ? drawers(app, vessel) : [movedDrawer(app)]));
-      show(right, vessel ? [advice(vessel.advice), blocks(app, vessel.blocks)] : null, caution(view.cautions));
-    };
-
-    const checkForm = (vessel) => entryForm(app, {
-      kind: 'ferment checked', title: 'Today’s check', save: 'Save the check', first: [], fixed: { vessel: vessel.address }, draft: `check ${vessel.address}`,
-      ways: sweetness, tapped: ['smell', 'activity'], folded: ['sample_temp', 'instrument', 'note'], sticky: ['instrument'],
-      wanting: 'Gravity and the mash’s temperature: the extract at 20 °C stands here.', again: () => look().then((view) => view.vessel?.last),
-    });
-
+  const look = () => app.ask('view', { what: 'ferment', vessel: wanted ?? '' });
+  const choose = async (address) => {
+    wanted = address;
+    if (vesselHere()) history.replaceState(null, '', location.pathname); // the label was read; from here the board leads
+    await app.log.put('vessel', address);
     await refresh();
-    return { node: h('div', { class: 'room hall' }, h('div', { class: 'across' }, board), left, right), refresh };
-  },
-};
+    before.scrollIntoView({ block: 'start' });
+  };
+
+  const refresh = async () => {
+    const view = await look();
+    const { vessel } = view;
+    show(board, h('h2', {}, 'The board'), view.board.length === 0
+      ? h('p', { class: 'wanting' }, 'No fermenter is registered yet: do it in the office.')
+      : h('ul', { class: 'board' }, view.board.filter(({ holds }) => holds).map((item) => h('li', {}, boardLine(item, vessel?.address, choose)))), emptyLine(view.board));
+    show(before, vessel ? heading(app, vessel) : h('p', { class: 'help' }, 'Nothing ferments, as far as this phone knows. Make a mash in the mash room.'));
+    await check.furnish(vessel?.address ?? '', async () => {
+      form = vessel ? await checkForm(vessel) : null;
+      return form?.node;
+    });
+    if (form?.repeat) form.repeat.hidden = !vessel?.last;
+    await rest.furnish(vessel?.address ?? '', () => (vessel ? drawers(app, vessel) : [movedDrawer(app)]));
+    show(right, vessel ? [advice(vessel.advice), blocks(app, vessel.blocks)] : null, caution(view.cautions));
+  };
+
+  const checkForm = (vessel) => entryForm(app, {
+    kind: 'ferment checked', title: 'Today’s check', save: 'Save the check', first: [], fixed: { vessel: vessel.address }, draft: `check ${vessel.address}`,
+    ways: sweetness, tapped: ['smell', 'activity'], folded: ['sample_temp', 'instrument', 'note'], sticky: ['instrument'],
+    wanting: 'Gravity and the mash’s temperature: the extract at 20 °C stands here.', again: () => look().then((view) => view.vessel?.last),
+  });
+
+  await refresh();
+  return { node: h('div', { class: 'room hall' }, h('div', { class: 'across' }, board), left, right), refresh };
+}
 
 /** One fermenter of the board, to be looked at more closely. */
 function boardLine({ vessel, name, lot, day, last, ready, wants }, here, choose) {

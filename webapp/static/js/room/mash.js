@@ -27,45 +27,40 @@ const eitherWay = {
 };
 const sweetness = [{ label: 'Sugar by', ways: [{ label: 'in Brix', keys: ['sugar'] }, { label: 'as gravity', keys: ['gravity'] }] }];
 
-/** @type {import('../main.js').Room} */
-export const mashRoom = {
-  key: 'mash',
-  name: 'Mash room',
-  purpose: 'Mashes, additions, sums',
-  open: async (app) => {
-    const right = h('div', {});
-    const which = corner();
-    const reckoned = corner();
-    let wanted = await app.log.get('sums for');
-    const choose = async (address) => {
-      wanted = address;
-      await app.log.put('sums for', address);
-      await refresh();
-    };
-    const mash = await entryForm(app, {
-      kind: 'mash made', title: 'Make a mash', save: 'Save the mash', first: ['type', 'fermenter', 'parts', 'volume'], tapped: ['type', 'iodine'], ways: sweetness,
-      folded: ['product', 'recipe', 'water', 'backset', 'strike_temp', 'rests', 'iodine', 'cooled_in', 'instrument', 'name', 'note'], wanting: 'What goes in: the alcohol to expect stands here.',
-    });
-    const left = h('div', {}, mash.node,
-      h('section', { class: 'leaf', 'aria-label': 'Into a mash' }, h('h2', {}, 'Into a mash'),
-        drawer(app, {
-          kind: 'addition made', title: 'Add something', save: 'Save the addition', first: ['vessel', 'what', 'lot'], tapped: ['what'],
-          ways: [{ label: 'Amount by', ways: [{ label: 'weight', keys: ['weight'] }, { label: 'volume', keys: ['volume'] }] }], sticky: ['vessel'],
-          wanting: 'The fermenter and what goes in: what practice says stands here.',
-        }),
-        drawer(app, { kind: 'mash measured', title: 'Measure the volume again', save: 'Save the volume' }),
-        drawer(app, { kind: 'recipe registered', title: 'Keep a recipe', save: 'Save the recipe' })),
-      h('section', { class: 'leaf', 'aria-label': 'Sums' }, h('h2', {}, 'Sums'), which.node, reckoned.node));
-    const refresh = async () => {
-      const { mashes, ...view } = await app.engine.call('view', { what: 'mash' });
-      const chosen = mashes.find(({ value }) => value === wanted);
-      await which.furnish(JSON.stringify([mashes.map(({ value, label }) => [value, label]), chosen?.value]), () => (mashes.length > 0 ? chooser('For the mash in', mashes, chosen?.value ?? '', choose, 'none: all is typed') : null));
-      await reckoned.furnish(chosen?.value ?? '', () => sums.map(([name, title, first, folded, wanting]) => drawer(app, {
-        kind: `calc ${name}`, title, first, folded, wanting, ways: eitherWay[name] ?? [], values: chosen?.sums[name], draft: chosen ? `calc ${name} ${chosen.value}` : undefined,
-      })));
-      show(right, blocks(app, view.blocks), caution(view.cautions));
-    };
+/** @type {import('../rooms.js').Open} */
+export async function open(app) {
+  const right = h('div', {});
+  const which = corner();
+  const reckoned = corner();
+  let wanted = await app.log.get('sums for');
+  const choose = async (address) => {
+    wanted = address;
+    await app.log.put('sums for', address);
     await refresh();
-    return { node: h('div', { class: 'room' }, left, right), refresh };
-  },
-};
+  };
+  const mash = await entryForm(app, {
+    kind: 'mash made', title: 'Make a mash', save: 'Save the mash', first: ['type', 'fermenter', 'parts', 'volume'], tapped: ['type', 'iodine'], ways: sweetness,
+    folded: ['product', 'recipe', 'water', 'backset', 'strike_temp', 'rests', 'iodine', 'cooled_in', 'instrument', 'name', 'note'], wanting: 'What goes in: the alcohol to expect stands here.',
+  });
+  const left = h('div', {}, mash.node,
+    h('section', { class: 'leaf', 'aria-label': 'Into a mash' }, h('h2', {}, 'Into a mash'),
+      drawer(app, {
+        kind: 'addition made', title: 'Add something', save: 'Save the addition', first: ['vessel', 'what', 'lot'], tapped: ['what'],
+        ways: [{ label: 'Amount by', ways: [{ label: 'weight', keys: ['weight'] }, { label: 'volume', keys: ['volume'] }] }], sticky: ['vessel'],
+        wanting: 'The fermenter and what goes in: what practice says stands here.',
+      }),
+      drawer(app, { kind: 'mash measured', title: 'Measure the volume again', save: 'Save the volume' }),
+      drawer(app, { kind: 'recipe registered', title: 'Keep a recipe', save: 'Save the recipe' })),
+    h('section', { class: 'leaf', 'aria-label': 'Sums' }, h('h2', {}, 'Sums'), which.node, reckoned.node));
+  const refresh = async () => {
+    const { mashes, ...view } = await app.ask('view', { what: 'mash' });
+    const chosen = mashes.find(({ value }) => value === wanted);
+    await which.furnish(JSON.stringify([mashes.map(({ value, label }) => [value, label]), chosen?.value]), () => (mashes.length > 0 ? chooser('For the mash in', mashes, chosen?.value ?? '', choose, 'none: all is typed') : null));
+    await reckoned.furnish(chosen?.value ?? '', () => sums.map(([name, title, first, folded, wanting]) => drawer(app, {
+      kind: `calc ${name}`, title, first, folded, wanting, ways: eitherWay[name] ?? [], values: chosen?.sums[name], draft: chosen ? `calc ${name} ${chosen.value}` : undefined,
+    })));
+    show(right, blocks(app, view.blocks), caution(view.cautions));
+  };
+  await refresh();
+  return { node: h('div', { class: 'room' }, left, right), refresh };
+}

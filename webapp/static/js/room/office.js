@@ -4,36 +4,27 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
-import { calendarPage } from '../office/calendar.js';
-import { countPage } from '../office/count.js';
-import { devicesPage } from '../office/devices.js';
-import { instrumentsPage } from '../office/instruments.js';
-import { monthPage } from '../office/month.js';
-import { registersPage } from '../office/registers.js';
-import { seasonsPage } from '../office/seasons.js';
-import { taxPage } from '../office/tax.js';
-import { todayPage } from '../office/today.js';
-import { tracePage } from '../office/trace.js';
-import { vesselPage } from '../office/vessel.js';
-import { yieldPage } from '../office/yield.js';
 
 const cautions = [
   'A figure here is as good as what was written in the rooms: before anything is opened, moved or entered, look at the vessel itself.',
   'Heads and other set-aside spirit stand on the vessel list like any other: they are not for drinking.',
 ];
 
-/** @type {[string, string, import('../view/pages.js').PageMaker][]} */
-const pages = [
-  ['today', 'Today', todayPage], ['month', 'Month', monthPage], ['tax', 'Tax', taxPage], ['trace', 'Trace', tracePage], ['yield', 'Yield', yieldPage], ['seasons', 'Seasons', seasonsPage],
-  ['count', 'Count', countPage], ['vessel', 'Vessel', vesselPage], ['calendar', 'Calendar', calendarPage], ['registers', 'Registers', registersPage],
-  ['instruments', 'Instruments', instrumentsPage],
-  ['devices', 'Phones', devicesPage],
+/** @type {import('../view/pages.js').Offered[]} */
+export const pages = [
+  ['today', 'Today', async () => (await import('../office/today.js')).todayPage],
+  ['month', 'Month', async () => (await import('../office/month.js')).monthPage],
+  ['tax', 'Tax', async () => (await import('../office/tax.js')).taxPage],
+  ['trace', 'Trace', async () => (await import('../office/trace.js')).tracePage],
+  ['yield', 'Yield', async () => (await import('../office/yield.js')).yieldPage],
+  ['seasons', 'Seasons', async () => (await import('../office/seasons.js')).seasonsPage],
+  ['count', 'Count', async () => (await import('../office/count.js')).countPage],
+  ['vessel', 'Vessel', async () => (await import('../office/vessel.js')).vesselPage],
+  ['calendar', 'Calendar', async () => (await import('../office/calendar.js')).calendarPage],
+  ['registers', 'Registers', async () => (await import('../office/registers.js')).registersPage],
+  ['instruments', 'Instruments', async () => (await import('../office/instruments.js')).instrumentsPage],
+  ['devices', 'Phones', async () => (await import('../office/devices.js')).devicesPage],
 ];
 
-/** @type {import('../main.js').Room} */
-export const office = {
-  key: 'office',
-  name: 'Office',
-  purpose: 'Today, month, tax, trace',
-  open: (app) => pagedRoom(app, 'office', 'Pages of the office', pages, cautions),
-};
+/** @type {import('../rooms.js').Open} */
+export const open = (app) => pagedRoom(app, 'office', 'Pages of the office', pages, cautions);

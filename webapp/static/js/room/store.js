@@ -4,16 +4,6 @@
  * @module
  */
 import { pagedRoom } from '../view/pages.js';
-import { barrelsPage } from '../store/barrels.js';
-import { blendPage } from '../store/blend.js';
-import { filterPage } from '../store/filter.js';
-import { gaugePage } from '../store/gauge.js';
-import { laboratoryPage } from '../store/laboratory.js';
-import { occupancyPage } from '../store/occupancy.js';
-import { reducePage } from '../store/reduce.js';
-import { sweetenPage } from '../store/sweeten.js';
-import { tanksPage } from '../store/tanks.js';
-import { trialsPage } from '../store/trials.js';
 
 const cautions = [
   'Ethanol vapour burns and gathers low, around hoses and open tanks: no flame or spark, bond and earth what you pump between.',
@@ -22,24 +12,19 @@ const cautions = [
   'Heads are not for drinking. Keep them marked and apart.',
 ];
 
-/** @type {[string, string, import('../view/pages.js').PageMaker][]} */
-const pages = [
-  ['gauge', 'Gauge', gaugePage],
-  ['tanks', 'Tanks', tanksPage],
-  ['barrels', 'Barrels', barrelsPage],
-  ['blend', 'Blend', blendPage],
-  ['reduce', 'Reduce', reducePage],
-  ['filter', 'Filter', filterPage],
-  ['sweeten', 'Sweeten', sweetenPage],
-  ['trials', 'Trials', trialsPage],
-  ['laboratory', 'Laboratory', laboratoryPage],
-  ['occupancy', 'Occupancy', occupancyPage],
+/** @type {import('../view/pages.js').Offered[]} */
+export const pages = [
+  ['gauge', 'Gauge', async () => (await import('../store/gauge.js')).gaugePage],
+  ['tanks', 'Tanks', async () => (await import('../store/tanks.js')).tanksPage],
+  ['barrels', 'Barrels', async () => (await import('../store/barrels.js')).barrelsPage],
+  ['blend', 'Blend', async () => (await import('../store/blend.js')).blendPage],
+  ['reduce', 'Reduce', async () => (await import('../store/reduce.js')).reducePage],
+  ['filter', 'Filter', async () => (await import('../store/filter.js')).filterPage],
+  ['sweeten', 'Sweeten', async () => (await import('../store/sweeten.js')).sweetenPage],
+  ['trials', 'Trials', async () => (await import('../store/trials.js')).trialsPage],
+  ['laboratory', 'Laboratory', async () => (await import('../store/laboratory.js')).laboratoryPage],
+  ['occupancy', 'Occupancy', async () => (await import('../store/occupancy.js')).occupancyPage],
 ];
 
-/** @type {import('../main.js').Room} */
-export const spiritStore = {
-  key: 'store',
-  name: 'Spirit store',
-  purpose: 'Gauges, moves, reductions',
-  open: (app) => pagedRoom(app, 'store', 'Pages of the store', pages, cautions),
-};
+/** @type {import('../rooms.js').Open} */
+export const open = (app) => pagedRoom(app, 'store', 'Pages of the store', pages, cautions);

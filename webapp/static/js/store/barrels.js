@@ -19,7 +19,7 @@ export async function barrelsPage(app, at, go) {
   const list = h('section', { class: 'leaf', 'aria-label': 'The list of the barrels' });
   const open = (barrel) => go({ page: 'barrels', barrel });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'barrels', barrel: { row: at.row ?? '', sort: at.sort ?? '' } });
+    const view = await app.ask('view', { what: 'barrels', barrel: { row: at.row ?? '', sort: at.sort ?? '' } });
     show(map, h('h2', {}, 'The store'), h('p', {}, view.rows.length > 0 ? view.says : view.empty), view.rows.map((row) => rowOf(row, open, go)), view.rows.length > 0 ? legend() : null);
     show(list, h('div', { class: 'row' }, chooser('In order of', view.sorts, view.sort, (sort) => go({ sort })), chooser('Row', view.choices, view.row, (row) => go({ row }), 'All rows')),
       ruled(view.list, open), view.more ? h('p', { class: 'help' }, view.more) : null,

@@ -12,7 +12,7 @@ import { printButton } from '../view/paper.js';
 export async function labelsPage(app, at, go) {
   const node = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'barrel labels', barrel: { row: at.row ?? '' } });
+    const view = await app.ask('view', { what: 'barrel labels', barrel: { row: at.row ?? '' } });
     const labels = await Promise.all(view.labels.filter(({ vessel }) => !at.barrel || vessel === at.barrel).map((one) => oneLabel(app, one, view.house)));
     show(node, h('div', { class: 'row unprinted' }, h('button', { type: 'button', class: 'quiet', onclick: () => go({ sheet: '' }) }, '‹ Back'),
       at.barrel ? null : chooser('Row', view.choices, view.row, (row) => go({ row }), 'All rows'), printButton()),

@@ -45,7 +45,7 @@ export async function barrelPage(app, at, go) {
   const limits = h('section', { class: 'leaf', 'aria-label': 'What the forecast rests on' });
 
   const refresh = async () => {
-    view = await app.engine.call('view', { what: 'barrel', vessel: at.barrel, barrel: wishes }).catch(() => null);
+    view = await app.ask('view', { what: 'barrel', vessel: at.barrel, barrel: wishes }).catch(() => null);
     if (!view) { // not on this phone yet
       show(head, back(go), h('p', { class: 'wanting' }, `${at.barrel} is no barrel that this phone knows of (yet).`));
       forecast.hidden = limits.hidden = true;

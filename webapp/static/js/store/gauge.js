@@ -16,7 +16,7 @@ export async function gaugePage(app) {
     folded: ['cause', 'note'], wanting: 'Volume and temperature, or weight: the contents stand here.',
   });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'store' });
+    const view = await app.ask('view', { what: 'store' });
     show(right, blocks(app, view.blocks));
   };
   await refresh();

@@ -19,7 +19,7 @@ export async function laboratoryPage(app, at, go) {
     first: ['made_of'], folded: ['laboratory', 'document', 'sampled', 'volatile_acid', 'note'], wanting: 'What was found: its limits stand here.',
   });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'laboratory', about: at.about ?? '' });
+    const view = await app.ask('view', { what: 'laboratory', about: at.about ?? '' });
     show(right, view.choices.length > 0 ? h('div', { class: 'row unprinted' }, chooser('Vessel or lot', view.choices, view.about, (about) => go({ about }), 'all of them'), printButton()) : null,
       h('div', { class: 'paper stack' }, view.blocks.length > 0 ? blocks(app, view.blocks) : h('p', { class: 'wanting' }, 'No laboratory’s result is kept yet.')),
       h('p', { class: 'help' }, 'A limit that is from memory says so: read the law before you rely on it. Limits in brackets are of something else and only for comparison.'));

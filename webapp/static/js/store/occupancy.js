@@ -14,7 +14,7 @@ export async function occupancyPage(app, at, go) {
   const coming = h('div', {});
   let view;
   const refresh = async () => {
-    view = await app.engine.call('view', { what: 'occupancy' });
+    view = await app.ask('view', { what: 'occupancy' });
     show(vessels, blocks(app, view.blocks));
     show(coming, blocks(app, [{ table: view.expected }]));
   };

@@ -13,7 +13,7 @@ import { entryDrawer, planned } from './plan.js';
 export async function reducePage(app, at, go) {
   const under = corner();
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'reductions' });
+    const view = await app.ask('view', { what: 'reductions' });
     await under.furnish(JSON.stringify(view), () => view.under.map(({ title, result, blocks: list, then }) => h('section', { class: 'leaf', 'aria-label': title }, h('h2', {}, title),
       bigFigure(result, ''), then.map((entry) => entryDrawer(app, entry, title, false)), blocks(app, list))));
   };

@@ -14,7 +14,7 @@ export async function sweetenPage(app, at, go) {
   const top = h('div', {});
   const facts = h('div', { class: 'stack' });
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'sweeten', vessel: at.sweeten ?? '' });
+    const view = await app.ask('view', { what: 'sweeten', vessel: at.sweeten ?? '' });
     show(top, chooser('Vessel with spirit', view.choices, view.vessel, (sweeten) => go({ sweeten }), 'Choose a vessel'));
     show(facts, blocks(app, view.blocks));
   };

@@ -26,7 +26,7 @@ export async function tanksPage(app, at, go) {
   figure.classList.add('chosen');
 
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'tanks', vessel: at.tank ?? '' });
+    const view = await app.ask('view', { what: 'tanks', vessel: at.tank ?? '' });
     const { vessel } = view;
     const due = view.ready.filter((one) => one.due);
     const later = view.ready.filter((one) => !one.due);
@@ -101,7 +101,7 @@ function tableDrawer(app, vessel) {
     const area = h('textarea', { id: freshId('pasted'), rows: '6', spellcheck: 'false', autocapitalize: 'off' });
     const said = h('div', { role: 'status' });
     const take = async () => {
-      const { rows, wrong, says } = await app.engine.call('view', { what: 'dip rows', pasted: area.value });
+      const { rows, wrong, says } = await app.ask('view', { what: 'dip rows', pasted: area.value });
       show(said, h('p', { class: wrong.length > 0 ? 'fault' : 'help' }, says), wrong.length > 0 ? h('ul', { class: 'says' }, wrong.map((sentence) => h('li', {}, sentence))) : null);
       if (wrong.length > 0) return;
       form.byKey.get('rows').set(rows);

@@ -26,13 +26,13 @@ export async function trialsPage(app) {
     await reckoned();
   };
   const reckoned = async () => {
-    const view = await app.engine.call('view', { what: 'scale', ...scale });
+    const view = await app.ask('view', { what: 'scale', ...scale });
     show(answer, view.wrong ? h('p', { class: 'fault', role: 'alert' }, view.wrong) : null,
       view.table ? [h('h3', {}, view.title), ruled(view.table), h('ul', { class: 'says' }, view.says.map((sentence) => h('li', {}, sentence))),
         h('div', { class: 'row unprinted' }, printButton(), csvButton('to-buy', () => view.csv))] : null);
   };
   const refresh = async () => {
-    const view = await app.engine.call('view', { what: 'trials' });
+    const view = await app.ask('view', { what: 'trials' });
     await glasses.furnish(JSON.stringify(view.waiting), () => (view.waiting.length > 0
       ? [view.waiting.map((glass) => marks(app, glass)), h('p', { class: 'help' }, view.kept)]
       : h('p', { class: 'wanting' }, 'No glass waits for marks.')));

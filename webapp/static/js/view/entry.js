@@ -18,7 +18,7 @@ export async function entryPage(app, address, back) {
   const left = h('div', {});
   const right = h('div', {});
   const refresh = async () => {
-    const entry = await app.engine.call('view', { what: 'entry', address });
+    const entry = await app.ask('view', { what: 'entry', address });
     show(left,
       entry.gauge ? gaugeRecord(entry.gauge) : null,
       h('section', { class: entry.gauge ? 'leaf unprinted' : 'leaf', 'aria-labelledby': 'entry-title' },

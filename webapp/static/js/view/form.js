@@ -156,7 +156,8 @@ export class EntryForm {
       this.fill({ ...this.shape.values, ...draft });
       this.app.touch(this, this.touchedNow());
     }
-    await this.look();
+    const looked = this.look();
+    if (this.app.isOpen) await looked; // else the form is there before the engine is
   }
 
   /** Everything in the form, as one string. */
@@ -224,7 +225,7 @@ export class EntryForm {
   /** Asks the engine what follows from what is typed. The last question's answer counts. */
   async look() {
     const asked = ++this.asked;
-    const answer = await this.app.engine.call('preview', { kind: this.shape.kind, body: this.body() }).catch(() => ({}));
+    const answer = await this.app.ask('preview', { kind: this.shape.kind, body: this.body() }).catch(() => ({}));
     if (asked !== this.asked) return;
     this.show(answer.result ?? null);
     this.mind(answer.doubts ?? []);
@@ -306,7 +307,7 @@ export class EntryForm {
     const copied = h('span', { role: 'status' });
     show(this.asText, h('div', { class: 'field' }, h('label', { for: area.id }, 'The entry as text'), area),
       h('button', { type: 'button', class: 'quiet', onclick: () => navigator.clipboard.writeText(area.value).then(() => show(copied, 'Copied'), () => area.focus()) }, 'Copy the text'), copied);
-    const { rows } = await this.app.engine.call('qr', { text: area.value }).catch(() => ({ rows: null })); // too long for one: the text is there
+    const { rows } = await this.app.ask('qr', { text: area.value }).catch(() => ({ rows: null })); // too long for one: the text is there
     if (rows && this.asText.contains(area)) this.asText.append(h('p', { class: 'help' }, 'Or let another phone scan it:'), square(rows, 'the entry'));
   }
 
@@ -343,7 +344,7 @@ export class EntryForm {
  * @param {Shape} shape
  */
 export async function entryForm(app, shape) {
-  const description = await app.engine.call('form', { kind: shape.kind });
+  const description = await app.ask('form', { kind: shape.kind });
   const form = new EntryForm(app, shape, description);
   await form.ready;
   if (shape.save && !app.standing.may(shape.kind)) show(form.node, h('p', { class: 'help' }, `A phone of the role ${app.standing.me.role} does not write this: ${shape.kind}.`));

@@ -15,6 +15,6 @@ import { square } from './square.js';
  */
 export async function labelOf(app, { vessel, name, says }, house) {
   const link = `${location.origin}/#vessel=${vessel}`;
-  const { rows } = await app.engine.call('qr', { text: link });
+  const { rows } = await app.ask('qr', { text: link });
   return [square(rows, link), h('p', {}, h('b', {}, name)), says ? h('p', {}, says) : null, h('p', { class: 'help' }, [house, vessel].filter(Boolean).join(', '))];
 }

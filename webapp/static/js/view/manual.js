@@ -43,7 +43,7 @@ export async function manualPage(app, key, back) {
       h('button', { type: 'button', onclick: () => turn(open)(chapter) }, h('b', {}, chapter.title), h('span', { class: 'help' }, chapter.says)))))),
     leave);
   const open = async ({ key: of, title, says, picture, shows, parts, cautions }) => {
-    const { kinds } = await app.engine.call('view', { what: 'manual', room: of });
+    const { kinds } = await app.ask('view', { what: 'manual', room: of });
     show(node,
       h('article', { class: 'leaf paper', 'aria-labelledby': 'manual-title' }, h('h2', { id: 'manual-title' }, title), h('p', {}, says),
         picture ? h('img', { src: new URL(picture, folder), alt: shows }) : null,

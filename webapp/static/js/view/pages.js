@@ -7,18 +7,20 @@
  */
 import { caution } from './caution.js';
 import { h, show } from './dom.js';
+import { absent, fetched } from '../rooms.js';
 
 /**
  * @typedef {{page: string} & Record<string, string|undefined>} At
  * @typedef {{node: HTMLElement|HTMLElement[], refresh: () => Promise<void>}} Page
  * @typedef {(app: import('../main.js').App, at: At, go: (to: Partial<At>) => Promise<void>) => Promise<Page>} PageMaker
+ * @typedef {[string, string, () => Promise<PageMaker>]} Offered key, name, and how its maker is fetched once it is opened
  */
 
 /**
  * @param {import('../main.js').App} app
  * @param {string} kept the key under which the phone keeps what is shown
  * @param {string} label of the row of pages
- * @param {[string, string, PageMaker][]} pages key, name, maker; the first is shown first
+ * @param {Offered[]} pages the first is shown first
  * @param {string[]} cautions
  * @returns {Promise<{node: HTMLElement, refresh: () => Promise<void>}>}
  */
@@ -31,8 +33,9 @@ export async function pagedRoom(app, kept, label, pages, cautions) {
   let turns = 0; // a page that was turned past while it was made is not shown
   const lay = async () => {
     const turn = turns;
-    const [here, , make] = pages.find(([key]) => key === at.page) ?? pages[0];
-    const made = await make(app, at, go);
+    const [here, name, load] = pages.find(([key]) => key === at.page) ?? pages[0];
+    const make = await fetched(load);
+    const made = make ? await make(app, at, go) : absent(name, () => go({}));
     if (turn !== turns) return false;
     page = made;
     if (pages.length > 1) show(tabs, pages.map(([key, name]) => h('button', { type: 'button', class: 'quiet', 'aria-current': key === here ? 'page' : null, onclick: () => go({ page: key }) }, name)));
@@ -42,6 +45,7 @@ export async function pagedRoom(app, kept, label, pages, cautions) {
   const go = async (to) => {
     at = { ...at, ...to };
     const turn = ++turns;
+    app.opening.begin();
     await app.log.put(kept, at);
     if (turn === turns && (await lay()) && to.page) {
       tabs.querySelector('[aria-current]')?.focus({ preventScroll: true });

@@ -8,28 +8,23 @@ import { handBack } from '../handback.js';
 
 const day = (ms) => new Date(ms).toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 
-/** @type {import('../main.js').Room} */
-export const thisPhone = {
-  key: 'phone',
-  name: 'This phone',
-  purpose: 'Its role, its end, hand back',
-  open: async (app) => {
-    const what = h('div', {});
-    const refresh = async () => {
-      const { me } = app.standing;
-      show(what, me ? [
-        h('p', {}, `It writes as ${me.name}, for “${me.label}”. Its role is ${me.role}: ${me.says}.`),
-        h('p', {}, me.ends_ms ? `Its time ${app.standing.over ? 'ended' : 'ends'} on ${day(me.ends_ms)}. What was written before and arrives later waits for the owner.` : 'Its time has no end.'),
-        me.words ? h('p', {}, 'The office’s screen shows the same two words for it: ', h('b', {}, me.words), '.') : null,
-      ] : h('p', {}, 'The office has not said yet what this phone is for.'),
-      h('p', { class: 'help' }, window.isSecureContext && navigator.serviceWorker?.controller
-        ? 'The app is kept on this phone and opens without the network.'
-        : 'This browser does not keep the app: it counts and sends while the page stays open. Do not close the page away from the office’s network; what is saved stays saved.'));
-    };
-    await refresh();
-    return { node: h('div', { class: 'room' }, h('section', { class: 'leaf', 'aria-label': 'This phone' }, what), handBackForm(app)), refresh };
-  },
-};
+/** @type {import('../rooms.js').Open} */
+export async function open(app) {
+  const what = h('div', {});
+  const refresh = async () => {
+    const { me } = app.standing;
+    show(what, me ? [
+      h('p', {}, `It writes as ${me.name}, for “${me.label}”. Its role is ${me.role}: ${me.says}.`),
+      h('p', {}, me.ends_ms ? `Its time ${app.standing.over ? 'ended' : 'ends'} on ${day(me.ends_ms)}. What was written before and arrives later waits for the owner.` : 'Its time has no end.'),
+      me.words ? h('p', {}, 'The office’s screen shows the same two words for it: ', h('b', {}, me.words), '.') : null,
+    ] : h('p', {}, 'The office has not said yet what this phone is for.'),
+    h('p', { class: 'help' }, window.isSecureContext && navigator.serviceWorker?.controller
+      ? 'The app is kept on this phone and opens without the network.'
+      : 'This browser does not keep the app: it counts and sends while the page stays open. Do not close the page away from the office’s network; what is saved stays saved.'));
+  };
+  await refresh();
+  return { node: h('div', { class: 'room' }, h('section', { class: 'leaf', 'aria-label': 'This phone' }, what), handBackForm(app)), refresh };
+}
 
 /** Asks once more, then hands the phone back. @param {import('../main.js').App} app */
 export function handBackForm(app) {

@@ -14,7 +14,7 @@ import { csvButton } from './paper.js';
 
 /** @param {import('../main.js').App} app @param {Table} table */
 export const kept = (app, table) => [ruled(table, (address) => app.openEntry(address)),
-  table.rows.length === 0 ? null : h('p', { class: 'keep unprinted' }, csvButton(fileName(table.title), async () => (await app.engine.call('csv', table)).csv, 'CSV', `Keep as CSV: ${table.title}`))];
+  table.rows.length === 0 ? null : h('p', { class: 'keep unprinted' }, csvButton(fileName(table.title), async () => (await app.ask('csv', table)).csv, 'CSV', `Keep as CSV: ${table.title}`))];
 
 const fileName = (title) => title.toLowerCase().split(/[^a-z0-9]+/u).filter(Boolean).slice(0, 6).join('-');
 
