@@ -46,6 +46,10 @@ func TestBrowser(t *testing.T) {
 		{"Stations", stations},
 		{"Ended", ended},
 		{"WipeKilled", wipeKilled},
+		{"ColdKept", coldKept},
+		{"ColdMoved", coldMoved},
+		{"ColdLocked", coldLocked},
+		{"Unkept", unkept},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}

@@ -123,7 +123,7 @@ export class App {
       }),
       onState: (words) => this.notice('offline', words),
     }).catch((error) => this.notice('offline', `This phone could not keep the app for opening without a network: ${error.message}`));
-    if (!navigator.serviceWorker?.controller) fetchAll().catch(() => {}); // what is missing then says so when it is opened
+    if (!navigator.serviceWorker?.controller) fetchAll();
     const kept = await navigator.storage?.persist?.();
     this.exchange.protectedStorage = kept ?? false;
   }

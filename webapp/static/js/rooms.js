@@ -44,10 +44,10 @@ export function vesselHere() {
 
 /** Fetches what a phone that does not keep the app will not get without a network. */
 export async function fetchAll() {
-  await Promise.all(Object.values(sheets).map((load) => load()));
+  await Promise.allSettled(Object.values(sheets).map((load) => load())); // what could not be had says so when it is opened
   for (const { load } of rooms) {
-    const { pages = [] } = await load();
-    await Promise.all(pages.map(([, , page]) => page()));
+    const { pages = [] } = (await fetched(load)) ?? {};
+    await Promise.allSettled(pages.map(([, , page]) => page()));
   }
 }
 
