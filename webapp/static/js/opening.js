@@ -57,6 +57,12 @@ export class Opening {
     document.addEventListener('visibilitychange', () => { if (document.hidden) this.keep(); }); // it may be switched off next
   }
 
+  /** What the engine's answers are made of now. @returns {string} */
+  stamp() {
+    const { chain, contact, last, standing: { me } } = this.app;
+    return this.stampOf({ chain, contact, last, me });
+  }
+
   /** @param {Ground} ground @returns {string} */
   stampOf({ chain, contact, last, me }) {
     const { epoch, scope, since } = contact ?? {};
@@ -73,7 +79,8 @@ export class Opening {
    */
   take(raw, ground, room) {
     if (!raw || !room) return false;
-    const kept = /** @type {Kept} */ (JSON.parse(raw));
+    /** @type {Kept} */
+    const kept = JSON.parse(raw);
     const age = Date.now() - kept.at;
     if (kept.stamp !== this.stampOf(ground) || kept.room !== room || !(age >= 0 && age < lastsMs)) return false;
     this.kept = kept;
@@ -124,7 +131,7 @@ export class Opening {
   async keep() {
     const { app, room } = this;
     const { known } = app;
-    const stamp = this.stampOf({ ...app, me: app.standing.me });
+    const stamp = this.stamp();
     if (this.kept || !room || known === 0 || app.showing !== known || app.standing.over || this.written === stamp) return;
     const answers = {};
     try {
@@ -137,7 +144,7 @@ export class Opening {
     }
     const kept = { stamp, room, at: Date.now(), role: { kinds: app.standing.kinds, rooms: app.standing.rooms }, answers };
     const raw = JSON.stringify(kept);
-    if (app.left || raw.length > most || this.room !== room || app.known !== known || this.stampOf({ ...app, me: app.standing.me }) !== stamp) return;
+    if (app.left || raw.length > most || this.room !== room || app.known !== known || this.stamp() !== stamp) return;
     this.written = stamp;
     await app.log.keepOpening(raw).catch(() => {}); // a phone without room for it opens as any other
   }
