@@ -91,6 +91,31 @@ func coldKept(t *testing.T, s stage) {
 	calm(t, p)
 }
 
+// An engine that does not come at all is told of where the room stands, which
+// keeps what was typed in it, over opening the page again too.
+func coldBroken(t *testing.T, s stage) {
+	o, p := s.coldly(t, func(*rig.Office, *rig.Phone) {})
+	tab := p.Tab
+	broken := tab.Call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": `globalThis.Worker = class extends Worker {
+		postMessage() { setTimeout(() => this.onmessage({ data: { dead: 'no room for it' } })); }
+	}`})
+	tab.Go(o.Wire.URL)
+	tab.Until("The book could not be opened: the engine stopped (no room for it)")
+	tab.Type("Hydrometer reads", "151.5")
+	tab.Tap("Save the reading")
+	tab.Until("the engine does not start: no room for it")
+	assert.Equal(t, "151.5", rig.Eval[string](tab, "rig.find('Hydrometer reads').value"))
+	tab.Call("Page.removeScriptToEvaluateOnNewDocument", map[string]any{"identifier": broken["identifier"]})
+	tab.Tap("Open it again")
+	rig.Wait[bool](tab, needsEngine)
+	rig.Eval[bool](tab, letGo)
+	rig.Wait[bool](tab, bookOpen)
+	assert.Equal(t, "151.5", rig.Eval[string](tab, "rig.find('Hydrometer reads').value"))
+	tab.Type("at a temperature of", "60")
+	tab.Save("Save the reading")
+	inTable(tab, "151.5")
+}
+
 // What was kept of a book that has one line more since is not shown.
 func coldMoved(t *testing.T, s stage) {
 	var kept string

@@ -48,6 +48,7 @@ func TestBrowser(t *testing.T) {
 		{"WipeKilled", wipeKilled},
 		{"ColdKept", coldKept},
 		{"ColdMoved", coldMoved},
+		{"ColdBroken", coldBroken},
 		{"ColdLocked", coldLocked},
 		{"Unkept", unkept},
 	} {

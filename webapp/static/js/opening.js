@@ -35,6 +35,9 @@ const lastsMs = 7 * 24 * 3600 * 1000;
 /** Nobody saves, nothing comes, for that long: then there is time to keep. */
 const quietMs = 2000;
 
+/** A page may ask for a view at every letter that is typed into it. */
+const mostViews = 8;
+
 /** The calls that only read. Those of a preview are of what is being typed. */
 const reads = ['form', 'view'];
 
@@ -117,7 +120,11 @@ export class Opening {
    */
   hear(name, body, answer, known) {
     if (!reads.includes(name) || body.what === 'station') return; // a case is counted by one tap: such a page waits until a tap is taken at once
-    this.heard.set(keyOf(name, body), { name, body, answer, known });
+    const key = keyOf(name, body);
+    this.heard.delete(key); // the last heard stands last
+    this.heard.set(key, { name, body, answer, known });
+    const views = [...this.heard.keys()].filter((one) => this.heard.get(one)?.name === 'view');
+    if (views.length > mostViews) this.heard.delete(views[0]);
     this.soon();
   }
 
