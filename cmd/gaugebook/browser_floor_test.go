@@ -80,6 +80,7 @@ func stations(t *testing.T, s stage) {
 	assert.Equal(t, "/", rig.Eval[string](label.Tab, "location.pathname + location.search + location.hash"))
 
 	label.Tab.Tap("Hand back")
+	label.Tab.Until("Hand this phone back")
 	label.Tab.Tap("Hand back") // on the page of the phone
 	label.Tab.Tap("Send all, then wipe this phone")
 	label.Tab.Until("Safe to hand back")
