@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"os"
 	"slices"
@@ -14,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gaugebook/cmd/internal/rig"
+	"gaugebook/sync/exchange"
 	"gaugebook/sync/record"
 )
 
@@ -253,5 +255,78 @@ func wiped(t *testing.T, s stage) {
 	got, _ := arrived(t, o)
 	assert.Equal(t, again, got[len(got)-1])
 	assert.True(t, strings.HasSuffix(again, "-1"), again)
+	calm(t, p)
+}
+
+// overheard notes what the page gives its engine to add, and how many entries
+// the engine then says it has.
+const overheard = `{
+	const post = Worker.prototype.postMessage, heard = new WeakSet();
+	globalThis.engine = { entries: 0, pulled: 0, read: 0 };
+	Worker.prototype.postMessage = function (message, ...rest) {
+		if (!heard.has(this)) this.addEventListener('message', ({ data }) => {
+			const { entries, took } = JSON.parse(new TextDecoder().decode(data.body ?? new Uint8Array([123, 125])).split('\n')[0]);
+			if (entries !== undefined) engine.entries = entries;
+			engine.pulled += took ?? 0;
+		});
+		heard.add(this);
+		if (message.name === 'add') engine.read += new TextDecoder().decode(message.body).split('\n').filter((line) => line !== '').length;
+		return post.call(this, message, ...rest);
+	};
+}`
+
+// A phone that is far behind catches up page by page. Its engine has each page
+// from the office and does not read it again from the log; its other tab
+// reads them there; and an entry that came between two pages is not passed over.
+func farBehind(t *testing.T, s stage) {
+	const first, more = 1_700, 700
+	o := s.open(t)
+	h := joinWith(t, o.Wire.URL, codeOf(t, o))
+	lines, _ := years(t, h.chain, first+more)
+	push := func(lines [][]byte) {
+		for batch := range slices.Chunk(lines, exchange.MaxRecords) {
+			_, err := h.push(o.Wire.URL, batch)
+			require.NoError(t, err)
+		}
+	}
+	push(lines[:first])
+	p := rig.NewPhone(t, t.TempDir())
+	other := p.NewTab()
+	for _, tab := range []*rig.Tab{p.Tab, other} { // the first to open is the one that pulls
+		tab.Call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": overheard})
+		visit(tab, o)
+	}
+	holds := func(n int) {
+		t.Helper()
+		for _, tab := range []*rig.Tab{p.Tab, other} {
+			rig.Wait[bool](tab, fmt.Sprintf("engine.entries === %d", n))
+		}
+		require.Equal(t, n, rig.Eval[int](p.Tab, "rig.held()"))
+	}
+	code := o.Invite()
+	joinHere(p.Tab, code)
+	holds(first)
+	require.Equal(t, first, rig.Eval[int](p.Tab, "engine.pulled"))
+	require.LessOrEqual(t, rig.Eval[int](p.Tab, "engine.read"), exchange.MaxRecords, "the tab that pulls does not read them again, but for a page that came while it took in its new name")
+	require.Equal(t, first, rig.Eval[int](other, "engine.read"))
+
+	o.Wire.Cut()
+	const kept = "(async () => {" + module + "return (await new (await module('log.js')).Log(() => {}).read(0)).chain })()"
+	chain := rig.Eval[exchange.Chain](p.Tab, kept)
+	at := record.StampOf(time.Now())
+	line, next, err := exchange.Seal(chain, exchange.Contact{}, exchange.Draft{Kind: "vessel registered", V: 1, Happened: at, Written: at, By: "JS",
+		Body: []byte(`{"name":"Tank 2","use":"tank","capacity":"250gal"}`)}, record.NewID(time.Now(), [10]byte{1}))
+	require.NoError(t, err)
+	r, err := record.Decode(line)
+	require.NoError(t, err)
+	store, err := json.Marshal(exchange.Store{Chain: &exchange.Swap{From: chain, To: next}, Put: []exchange.Held{{ID: r.ID.String(), Line: string(line), State: exchange.Unsent}}})
+	require.NoError(t, err)
+	rig.Eval[bool](other, "(async () => {"+module+"await new (await module('log.js')).Log(() => {}).store("+string(store)+"); return true })()") // as a tab that ends before it tells
+	o.Wire.Mend()
+	push(lines[first:])
+	rig.Eval[bool](p.Tab, "dispatchEvent(new Event('online'))")
+	holds(first + more + 1)
+	require.Equal(t, first+more, rig.Eval[int](p.Tab, "engine.pulled"))
+	require.Positive(t, rig.Eval[int](p.Tab, "engine.read"))
 	calm(t, p)
 }

@@ -35,6 +35,7 @@ func TestBrowser(t *testing.T) {
 		{"KilledInPush", killedInPush},
 		{"Updated", updated},
 		{"Live", live},
+		{"FarBehind", farBehind},
 		{"FullPhone", fullPhone},
 		{"ClockOff", clockOff},
 		{"Wiped", wiped},

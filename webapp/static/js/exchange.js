@@ -94,7 +94,7 @@ export class Exchange {
    * @returns {Promise<number|undefined>}
    */
   feed(event, body) {
-    if (!this.leading) return this.turn;
+    if (!this.leading) return this.turn.then(() => 0);
     this.turn = this.turn.then(async () => {
       const { effects, took, beside } = await this.app.engine.call('exchange', body ? joined(event, body) : event);
       const rest = new Lines(beside);
