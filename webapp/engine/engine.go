@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -302,7 +303,7 @@ type acts struct {
 }
 
 // exchangeEvent tells the exchange an event: JSON, and after a line end the
-// body of a reply as it came.
+// body of a reply as it came, or the lines of what is unsent, one for each.
 func (e *Engine) exchangeEvent(raw []byte) (any, error) {
 	var event exchange.Event
 	raw, body, _ := bytes.Cut(raw, []byte("\n"))
@@ -314,6 +315,16 @@ func (e *Engine) exchangeEvent(raw []byte) (any, error) {
 	}
 	if event.Replied != nil && len(body) > 0 {
 		event.Replied.Body = string(body)
+	}
+	if event.Opened != nil && len(event.Opened.Unsent) > 0 && len(body) > 0 {
+		lines := bytes.Split(body, []byte("\n"))
+		if len(lines) != len(event.Opened.Unsent) {
+			return nil, fault.Fault{Code: book.Malformed, Field: "call", Value: strconv.Itoa(len(lines)) + " lines",
+				Limit: fmt.Sprintf("are not those of %d unsent entries", len(event.Opened.Unsent)), Remedy: "load the page again"}
+		}
+		for i, line := range lines {
+			event.Opened.Unsent[i].Line = string(line)
+		}
 	}
 	out := acts{Effects: []effect{}}
 	switch {

@@ -372,7 +372,10 @@ func TestPulledBesideTheJSON(t *testing.T) {
 		return p.call("exchange", string(head)+"\n"+body)
 	}
 
-	out := event(map[string]any{"opened": exchange.Opened{Chain: p.chain, Unsent: []exchange.Held{{ID: "x", Line: theirs.lines[0], State: exchange.Unsent}}}}, "")
+	unsent := []exchange.Held{{ID: "x", State: exchange.Unsent}, {ID: "y", State: exchange.Unsent}}
+	out := p.ask("exchange", string(must(t, map[string]any{"opened": exchange.Opened{Chain: p.chain, Unsent: unsent}}))+"\nonly one")
+	require.NotEmpty(t, sentences(out["faults"]), "as many lines as entries, or none is whose it should be")
+	out = event(map[string]any{"opened": exchange.Opened{Chain: p.chain, Unsent: unsent[:1]}}, theirs.lines[0])
 	require.Equal(t, exchange.PathPush, effect(t, out, "send")["path"])
 	require.NotContains(t, effect(t, out, "send"), "body")
 	require.Regexp(t, `^\{"proto":1,.*\}\n`+regexp.QuoteMeta(theirs.lines[0])+`\n$`, out["beside"], "the request's body, as it goes out")

@@ -72,7 +72,8 @@ export class Exchange {
   async load() {
     const { chain, contact, unsent } = await this.app.log.standing();
     this.heard = contact?.last_ms;
-    this.feed({ opened: { chain, contact: contact ?? {}, unsent } });
+    const lines = unsent.map(({ line }) => `${line ?? ''}`.replaceAll('\n', ' ')); // one that has gone bad stays one line
+    this.feed({ opened: { chain, contact: contact ?? {}, unsent: unsent.map(({ id, state }) => ({ id, state })) } }, encoder.encode(lines.join('\n')));
   }
 
   /** @param {{chain: object, held: object}} saved */
@@ -90,7 +91,7 @@ export class Exchange {
    * at a time. Resolves with how many records the engine has by it.
    *
    * @param {object} event
-   * @param {Uint8Array} [body] of a reply
+   * @param {Uint8Array} [body] of a reply, or the lines of what is unsent
    * @returns {Promise<number|undefined>}
    */
   feed(event, body) {
@@ -196,7 +197,7 @@ export class Exchange {
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 
-/** An event with the reply's body behind it, as the engine takes it. @param {object} event @param {Uint8Array} body */
+/** An event with what belongs to it behind it, as the engine takes it. @param {object} event @param {Uint8Array} body */
 function joined(event, body) {
   const head = encoder.encode(`${JSON.stringify(event)}\n`), both = new Uint8Array(head.length + body.length);
   both.set(head);
