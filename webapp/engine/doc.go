@@ -6,7 +6,8 @@
 //
 //	hello     {app}                   begin, as the page of this build   {}
 //	open      lines of records        forget everything, hold these      {entries, incomplete}
-//	add       lines of records        hold these too                     {entries, incomplete}
+//	add       lines of records        hold these too, and what the exchange  {entries, incomplete}
+//	                                  took since
 //	form      {kind}                  a kind's form as the book stands   {kind, help, fields}
 //	preview   {kind, body}            what follows from what is typed    {wrong, result}
 //	seal      {kind, body, happened,  the next record of this device     {address, held, next}
@@ -17,7 +18,13 @@
 //	                                  'ferment', 'still', 'store', 'bottling',
 //	                                  'office', 'entry'
 //	qr        {text}                  a text to be scanned               {rows}
-//	exchange  an exchange.Event       what to do about it                {effects}
+//	exchange  an exchange.Event       what to do about it                {effects, took}
+//
+// What belongs to an exchange and is lines already stands behind the JSON, after
+// a line end: a reply's body or the unsent lines behind an event; behind the
+// effects the lines that are put, then the body that is sent. 'took' counts the
+// records that the page's log has stored by this event, and that add will hold
+// without being given them.
 //
 // A form of the kind 'calc strike' is the calculation of that name in
 // calc/reckon: it answers as gaugebook calc does, and keeps nothing.
