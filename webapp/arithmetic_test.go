@@ -21,7 +21,6 @@ var worksOut = map[string]map[string]string{
 	},
 	"js/element/quantity.js": {"(at + 1) % this.units.length": "the next unit in the list"},
 	"js/exchange.js":         {"Number.parseInt(response.headers": "seconds in an HTTP header", "Math.round(sent)": "milliseconds", "Math.round(performance.now())": "milliseconds"},
-	"js/log.js":              {"Number(keys.result.at(-1))": "a key of the database"},
 	"js/offline.js":          {"15 * 60 * 1000": "milliseconds"},
 	"js/opening.js":          {"7 * 24 * 3600 * 1000": "milliseconds"},
 	"js/view/manual.js":      {"at % 2": "every other part of a text stands in brackets"},

@@ -122,12 +122,12 @@ export class Log {
     return this.transact(['entries', 'meta'], 'readonly', (transaction) => {
       const range = IDBKeyRange.lowerBound(after, true);
       const entries = transaction.objectStore('entries').getAll(range);
-      const keys = transaction.objectStore('entries').getAllKeys(range);
+      const end = transaction.objectStore('entries').openKeyCursor(range, 'prev');
       const chain = transaction.objectStore('meta').get('chain');
       const contact = transaction.objectStore('meta').get('contact');
       return () => ({
         lines: entries.result.map((/** @type {Held} */ held) => held.line),
-        last: keys.result.length > 0 ? Number(keys.result.at(-1)) : after,
+        last: end.result?.key ?? after,
         chain: chain.result ?? noChain, contact: contact.result,
       });
     });
