@@ -2,7 +2,7 @@ package book
 
 import (
 	"fmt"
-	"regexp"
+	"strings"
 
 	"gaugebook/calc/cask"
 	"gaugebook/calc/fault"
@@ -38,15 +38,13 @@ func (b *TankCalibrated) table() (cask.Table, error) {
 	return cask.NewTable(rows)
 }
 
-var rowNamed = regexp.MustCompile(`^row (\d+)$`)
-
 func (b *TankCalibrated) sound(f *faults) {
 	_, err := b.table()
 	var list fault.List
 	list.Add("rows", err)
 	for _, x := range list {
-		if row := rowNamed.FindStringSubmatch(x.Field); row != nil {
-			x.Field = "rows[" + row[1] + "].volume"
+		if row, ok := strings.CutPrefix(x.Field, "row "); ok {
+			x.Field = "rows[" + row + "].volume"
 		} else {
 			x.Field = "rows"
 		}

@@ -2,21 +2,36 @@ package report
 
 import (
 	"encoding/csv"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"gaugebook/calc/book"
 )
 
-// plainFigure is what a spreadsheet can only take for a number or a word.
-var plainFigure = regexp.MustCompile(`^[-+]?[0-9.]+(±[0-9.]+)?[A-Za-z%/0-9]*$`)
+// plainFigure is what a spreadsheet can only take for a number or a word: a
+// figure, with its half-width and its unit where it has them.
+func plainFigure(cell string) bool {
+	const digits = "0123456789"
+	if strings.ContainsRune("+-", rune(cell[0])) {
+		cell = cell[1:]
+	}
+	rest := strings.TrimLeft(cell, digits+".")
+	if rest == cell {
+		return false
+	}
+	if half, ok := strings.CutPrefix(rest, "±"); ok {
+		if rest = strings.TrimLeft(half, digits+"."); rest == half {
+			return false
+		}
+	}
+	return strings.Trim(rest, digits+"abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ%/") == ""
+}
 
 // Guarded keeps a spreadsheet from taking a cell for a formula: an apostrophe
 // goes before it, and before one that has an apostrophe there already.
 // Unguarded takes it off.
 func Guarded(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r'", rune(cell[0])) && !plainFigure.MatchString(cell) {
+	if cell != "" && strings.ContainsRune("=+-@\t\r'", rune(cell[0])) && !plainFigure(cell) {
 		return "'" + cell
 	}
 	return cell

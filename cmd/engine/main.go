@@ -13,7 +13,7 @@ import (
 )
 
 func main() {
-	e := engine.New(engine.Outside{Now: time.Now, Random: rand.Reader})
+	e := open(engine.Outside{Now: time.Now, Random: rand.Reader})
 	bytes := js.Global().Get("Uint8Array")
 	js.Global().Set("gaugebookEngine", js.FuncOf(func(_ js.Value, args []js.Value) any {
 		in := make([]byte, args[1].Length())

@@ -1,3 +1,5 @@
+//go:build !pocket
+
 package engine
 
 import (
@@ -10,10 +12,6 @@ import (
 	"gaugebook/calc/quantity"
 	"gaugebook/calc/reckon"
 )
-
-// calculator marks a form that is one of package reckon's calculations, keeps
-// nothing and shows the same answer as gaugebook calc: "calc strike".
-const calculator = "calc "
 
 // The keys of a part 'amount@strength'.
 const partAmount, partAt = "amount", "at"
@@ -31,12 +29,12 @@ func calculation(kind string) (reckon.Calculation, bool) {
 func (e *Engine) calculatorForm(c reckon.Calculation) form {
 	out := form{Kind: calculator + c.Name, Help: capital(c.Help) + "."}
 	for _, in := range c.Inputs {
-		d := described{Key: in.Key, Label: capital(in.Label), Help: capital(in.Help) + ".", Need: in.Required, Type: string(book.Figure), Units: e.scaleUnits(in.Scales)}
+		d := described{Key: in.Key, Label: capital(in.Label), Help: capital(in.Help) + ".", Need: in.Required, Type: string(book.Figure), Units: e.ownFirst(unitsOf(in.Scales))}
 		if in.Repeatable && in.At != nil {
 			d.Type, d.Units = string(book.Group), nil
 			d.Fields = []described{
-				{Key: partAmount, Label: "Amount", Type: string(book.Figure), Need: true, Units: e.scaleUnits(in.Scales)},
-				{Key: partAt, Label: "at", Type: string(book.Figure), Need: true, Units: e.scaleUnits(in.At)},
+				{Key: partAmount, Label: "Amount", Type: string(book.Figure), Need: true, Units: e.ownFirst(unitsOf(in.Scales))},
+				{Key: partAt, Label: "at", Type: string(book.Figure), Need: true, Units: e.ownFirst(unitsOf(in.At))},
 			}
 		}
 		out.Fields = append(out.Fields, d)
@@ -44,41 +42,13 @@ func (e *Engine) calculatorForm(c reckon.Calculation) form {
 	return out
 }
 
-// foreignTo lists, by convention, the units that its people read second.
-var foreignTo = map[book.Convention][]quantity.Unit{
-	book.US:     {quantity.Celsius, quantity.Kilogram, quantity.Litre, quantity.ABV20},
-	book.Metric: {quantity.Fahrenheit, quantity.Pound, quantity.Gallon, quantity.Proof},
-}
-
-// domesticTo are the units that stand for them there.
-var domesticTo = map[book.Convention]map[quantity.Unit]quantity.Unit{
-	book.US:     {quantity.Celsius: quantity.Fahrenheit, quantity.Kilogram: quantity.Pound, quantity.Litre: quantity.Gallon},
-	book.Metric: {quantity.Fahrenheit: quantity.Celsius, quantity.Pound: quantity.Kilogram, quantity.Gallon: quantity.Litre},
-}
-
-// scaleUnits offers the units of some scales, the convention's own first.
-func (e *Engine) scaleUnits(scales []reckon.Scale) []unit {
-	c := e.book.State().Convention()
-	var own, foreign []unit
-	seen := map[quantity.Unit]bool{}
-	add := func(u quantity.Unit) {
-		if seen[u] {
-			return
-		}
-		seen[u] = true
-		to := &own
-		if slices.Contains(foreignTo[c], u) {
-			to = &foreign
-		}
-		*to = append(*to, unit{u.Symbol(), u.Label()})
+// unitsOf are the units of some scales.
+func unitsOf(scales []reckon.Scale) []quantity.Unit {
+	out := make([]quantity.Unit, len(scales))
+	for i, s := range scales {
+		out[i] = s.Unit
 	}
-	for _, s := range scales {
-		if d, ok := domesticTo[c][s.Unit]; ok {
-			add(d)
-		}
-		add(s.Unit)
-	}
-	return append(own, foreign...)
+	return out
 }
 
 // calculate answers a calculator's form. A missing input is told without a

@@ -22,12 +22,13 @@ type closeOf struct {
 	Cases   string          `json:"cases"`   // labels wanted, as typed
 }
 
-// closePages are the views of a bottling's end by name.
-var closePages = map[string]func(*Engine, viewOf) (any, error){
-	"close":       func(e *Engine, in viewOf) (any, error) { return e.closePage(in) },
-	"run sheet":   func(e *Engine, in viewOf) (any, error) { return e.runSheet(in.Run) },
-	"cans":        func(e *Engine, in viewOf) (any, error) { return e.cansPage(in.Run) },
-	"case labels": func(e *Engine, in viewOf) (any, error) { return e.caseLabels(in.Run, in.Serial, in.Cases) },
+func closePages() map[string]func(*Engine, viewOf) (any, error) {
+	return map[string]func(*Engine, viewOf) (any, error){
+		"close":       func(e *Engine, in viewOf) (any, error) { return e.closePage(in) },
+		"run sheet":   func(e *Engine, in viewOf) (any, error) { return e.runSheet(in.Run) },
+		"cans":        func(e *Engine, in viewOf) (any, error) { return e.cansPage(in.Run) },
+		"case labels": func(e *Engine, in viewOf) (any, error) { return e.caseLabels(in.Run, in.Serial, in.Cases) },
+	}
 }
 
 type closeView struct {

@@ -43,28 +43,27 @@ type Engine struct {
 	forecasts map[uint64]foretold // by what they were made of
 	outlooks  map[uint64]ahead
 	charges   map[book.Address]charged // while one view is made
+
+	more *more // nil in the pocket engine
 }
 
-// New is an engine with an empty book.
-func New(outside Outside) *Engine {
+// NewPocket is the pocket engine with an empty book.
+func NewPocket(outside Outside) *Engine {
 	return &Engine{outside: outside, book: book.New()}
 }
 
 // calls lists what Call answers.
 var calls = map[string]func(*Engine, []byte) (any, error){
-	"hello":     with((*Engine).hello),
-	"open":      (*Engine).open,
-	"add":       (*Engine).add,
-	"form":      with((*Engine).form),
-	"preview":   with((*Engine).preview),
-	"seal":      with((*Engine).seal),
-	"clock":     with((*Engine).clock),
-	"view":      with((*Engine).view),
-	"role":      with((*Engine).roleIs),
-	"countable": with((*Engine).countable),
-	"exchange":  (*Engine).exchangeEvent,
-	"qr":        with((*Engine).qr),
-	"csv":       with((*Engine).csv),
+	"hello":    with((*Engine).hello),
+	"open":     (*Engine).open,
+	"add":      (*Engine).add,
+	"form":     with((*Engine).form),
+	"preview":  with((*Engine).preview),
+	"seal":     with((*Engine).seal),
+	"clock":    with((*Engine).clock),
+	"view":     with((*Engine).view),
+	"role":     with((*Engine).roleIs),
+	"exchange": (*Engine).exchangeEvent,
 }
 
 // with reads a call's JSON into what it takes.
@@ -90,12 +89,18 @@ func read(raw []byte, to any) error {
 // it as they are, after a line end.
 func (e *Engine) Call(name string, in []byte) []byte {
 	call, ok := calls[name]
+	if !ok {
+		call, ok = e.farther(name)
+	}
 	var out any
 	var err error = fault.Fault{Code: fault.Unknown, Field: "call", Value: name, Limit: "is nothing the engine answers", Remedy: "load the page again"}
 	if ok {
 		out, err = call(e, in)
 	}
-	if err != nil {
+	switch {
+	case errors.Is(err, errElsewhere):
+		out = elsewhere{true}
+	case err != nil:
 		out = refusal{Faults: spoken(err)}
 	}
 	raw, err := json.Marshal(out)
@@ -247,6 +252,9 @@ type sealed struct {
 
 // seal makes the record of what is typed, if nothing is wrong with it.
 func (e *Engine) seal(in sealing) (any, error) {
+	if e.beyond(in.Kind) {
+		return nil, errElsewhere
+	}
 	body, faults := e.compose(in.typed)
 	if len(faults) > 0 {
 		return nil, faults

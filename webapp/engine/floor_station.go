@@ -17,13 +17,6 @@ type floorOf struct {
 	Goal    string       `json:"goal"`   // cases at this station, as typed; "" for who likes none
 }
 
-// floorPages are the views of the bottling floor by name.
-var floorPages = map[string]func(*Engine, viewOf) (any, error){
-	"station": func(e *Engine, in viewOf) (any, error) { return e.stationPage(in), nil },
-	"fill":    func(e *Engine, in viewOf) (any, error) { return e.fillPage(in.Run), nil },
-	"run":     func(e *Engine, in viewOf) (any, error) { return e.runPage(in.Run), nil },
-}
-
 type stationView struct {
 	Runs     []runChoice  `json:"runs"`
 	Run      *runChoice   `json:"run"` // nil: there is none to count for

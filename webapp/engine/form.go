@@ -8,6 +8,7 @@ import (
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
+	"gaugebook/calc/quantity"
 )
 
 // A described field is what the page needs to ask for it.
@@ -49,11 +50,13 @@ func (e *Engine) form(in formOf) (any, error) {
 	if in.Kind == reading {
 		return e.readingForm()
 	}
-	if c, ok := calculation(in.Kind); ok {
-		return e.calculatorForm(c), nil
+	if e.beyond(in.Kind) {
+		return nil, errElsewhere
 	}
-	if p, ok := plans(in.Kind); ok {
-		return e.planForm(in.Kind, p), nil
+	if e.more != nil {
+		if f, ok := e.more.form(e, in.Kind); ok {
+			return f, nil
+		}
 	}
 	kind, err := kindNamed(in.Kind)
 	if err != nil {
@@ -148,6 +151,43 @@ func unitsFor(f *book.Field, c book.Convention) []unit {
 	return out
 }
 
+// foreignTo lists, by convention, the units that its people read second.
+var foreignTo = map[book.Convention][]quantity.Unit{
+	book.US:     {quantity.Celsius, quantity.Kilogram, quantity.Litre, quantity.ABV20},
+	book.Metric: {quantity.Fahrenheit, quantity.Pound, quantity.Gallon, quantity.Proof},
+}
+
+// domesticTo are the units that stand for them there.
+var domesticTo = map[book.Convention]map[quantity.Unit]quantity.Unit{
+	book.US:     {quantity.Celsius: quantity.Fahrenheit, quantity.Kilogram: quantity.Pound, quantity.Litre: quantity.Gallon},
+	book.Metric: {quantity.Fahrenheit: quantity.Celsius, quantity.Pound: quantity.Kilogram, quantity.Gallon: quantity.Litre},
+}
+
+// ownFirst offers units, the convention's own first.
+func (e *Engine) ownFirst(units []quantity.Unit) []unit {
+	c := e.book.State().Convention()
+	var own, foreign []unit
+	seen := map[quantity.Unit]bool{}
+	add := func(u quantity.Unit) {
+		if seen[u] {
+			return
+		}
+		seen[u] = true
+		to := &own
+		if slices.Contains(foreignTo[c], u) {
+			to = &foreign
+		}
+		*to = append(*to, unit{u.Symbol(), u.Label()})
+	}
+	for _, u := range units {
+		if d, ok := domesticTo[c][u]; ok {
+			add(d)
+		}
+		add(u)
+	}
+	return append(own, foreign...)
+}
+
 // typed is a body as a form holds it.
 type typed struct {
 	Kind string          `json:"kind"`
@@ -160,7 +200,7 @@ type typed struct {
 func (e *Engine) compose(in typed) (book.Body, fault.List) {
 	convention := e.book.State().Convention()
 	if in.Kind == monthClosed {
-		return e.closing(in.Body)
+		return e.more.closing(e, in.Body)
 	}
 	if in.Kind == "entry amended" {
 		inner, faults := e.composeInner(&in)

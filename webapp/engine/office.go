@@ -19,22 +19,23 @@ type officeOf struct {
 	Before string       `json:"before"` // proof gallons of the controlled group earlier in the year, as typed
 }
 
-// officePages are the views of the office by name.
-var officePages = map[string]func(*Engine, viewOf) (any, error){
-	"office":      func(e *Engine, in viewOf) (any, error) { return e.office(in.Day), nil },
-	"month":       func(e *Engine, in viewOf) (any, error) { return e.month(in.Month) },
-	"figure":      func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },
-	"month as":    func(e *Engine, in viewOf) (any, error) { return e.monthFiles(in.Month) },
-	"tax":         func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
-	"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot, in.Year) },
-	"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year, in.Hour) },
-	"registers":   func(e *Engine, _ viewOf) (any, error) { return e.registers(), nil },
-	"seasons":     func(e *Engine, in viewOf) (any, error) { return e.seasons(in.Year) },
-	"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
-	"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
-	"calendar":    func(e *Engine, _ viewOf) (any, error) { return e.calendar() },
-	"asides":      func(e *Engine, in viewOf) (any, error) { return e.asides(in.Asides), nil },
-	"instruments": func(e *Engine, _ viewOf) (any, error) { return e.instrumentRegister(), nil },
+func officePages() map[string]func(*Engine, viewOf) (any, error) {
+	return map[string]func(*Engine, viewOf) (any, error){
+		"office":      func(e *Engine, in viewOf) (any, error) { return e.office(in.Day), nil },
+		"month":       func(e *Engine, in viewOf) (any, error) { return e.month(in.Month) },
+		"figure":      func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },
+		"month as":    func(e *Engine, in viewOf) (any, error) { return e.monthFiles(in.Month) },
+		"tax":         func(e *Engine, in viewOf) (any, error) { return e.tax(in.Year, in.Before) },
+		"trace":       func(e *Engine, in viewOf) (any, error) { return e.trace(in.Lot, in.Year) },
+		"yield":       func(e *Engine, in viewOf) (any, error) { return e.yields(in.Year, in.Hour) },
+		"registers":   func(e *Engine, _ viewOf) (any, error) { return e.registers(), nil },
+		"seasons":     func(e *Engine, in viewOf) (any, error) { return e.seasons(in.Year) },
+		"count":       func(e *Engine, _ viewOf) (any, error) { return e.countSheet(), nil },
+		"vessel":      func(e *Engine, in viewOf) (any, error) { return e.vesselPage(in.Vessel) },
+		"calendar":    func(e *Engine, _ viewOf) (any, error) { return e.calendar() },
+		"asides":      func(e *Engine, in viewOf) (any, error) { return e.asides(in.Asides), nil },
+		"instruments": func(e *Engine, _ viewOf) (any, error) { return e.instrumentRegister(), nil },
+	}
 }
 
 // worksheet stands beside every report.

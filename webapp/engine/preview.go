@@ -27,13 +27,13 @@ func (e *Engine) preview(in typed) (any, error) {
 	if in.Kind == reading {
 		return e.previewReading(in)
 	}
-	if c, ok := calculation(in.Kind); ok {
-		return e.calculate(c, in.Body)
+	if e.beyond(in.Kind) {
+		return nil, errElsewhere
 	}
-	if p, ok := plans(in.Kind); ok {
-		var out preview
-		p.work(e, in.Body, &out)
-		return out, nil
+	if e.more != nil {
+		if out, ok, err := e.more.preview(e, in); ok {
+			return out, err
+		}
 	}
 	if in.Kind == "entry amended" {
 		_, faults := e.compose(in)
@@ -45,6 +45,9 @@ func (e *Engine) preview(in typed) (any, error) {
 		if json.Unmarshal(in.Body, &amendment) == nil {
 			if named := e.book.Entry(amendment.Entry); named != nil {
 				body, _ := book.Compose(named.Kind, e.book.State().Convention(), amendment.Body)
+				if e.more == nil && figured(body) {
+					return nil, errElsewhere
+				}
 				out.Result = e.result(body)
 				if kind, ok := book.KindNamed(named.Kind); ok {
 					out.Doubts = e.doubts(kind, amendment.Body)
@@ -54,6 +57,9 @@ func (e *Engine) preview(in typed) (any, error) {
 		return out, nil
 	}
 	body, faults := e.compose(in)
+	if e.more == nil && figured(body) {
+		return nil, errElsewhere
+	}
 	out := preview{Wrong: spoken(faults), Result: e.result(body)}
 	if kind, ok := book.KindNamed(in.Kind); ok {
 		out.Doubts = e.doubts(kind, in.Body)
@@ -88,20 +94,10 @@ func (e *Engine) previewReading(in typed) (any, error) {
 }
 
 // result is the figure that a body is written for, nil where there is none
-// (yet).
+// (yet), and in the pocket engine where it is worked out elsewhere.
 func (e *Engine) result(body book.Body) *result {
 	s := e.book.State()
 	switch b := body.(type) {
-	case *book.DeliveryReceived:
-		return e.delivered(b)
-	case *book.PriceNoted:
-		return e.priced(b)
-	case *book.MaterialPrepared:
-		return e.prepared(b)
-	case *book.MashMade:
-		return e.mashed(b)
-	case *book.AdditionMade:
-		return e.added(b)
 	case *book.FermentChecked:
 		return e.checked(b)
 	case *book.DrawRead:
@@ -112,32 +108,16 @@ func (e *Engine) result(body book.Body) *result {
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.SpiritReceived:
 		return e.gauged(&b.Gauge, b.Vessel)
-	case *book.LaboratoryResultReceived:
-		return e.tested(b)
 	case *book.SpiritGauged:
 		return e.regauged(b)
 	case *book.SpiritMoved:
 		return e.moved(b)
-	case *book.InfusionBegun:
-		return e.steeped(b)
-	case *book.InfusionDrained:
-		return e.drained(b)
-	case *book.SugarAdded:
-		return e.sugared(b)
-	case *book.SolidsMeasured:
-		return e.dissolved(b)
-	case *book.SpiritFiltered:
-		return e.filtered(b)
 	case *book.LossRecorded:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.GainRecorded:
 		return e.gauged(&b.Gauge, b.Vessel)
 	case *book.SpiritDestroyed:
 		return e.gauged(&b.Gauge, b.Vessel)
-	case *book.BottlingOpened:
-		return e.opening(b)
-	case *book.FillChecked:
-		return e.filled(b)
 	case *book.BottlingClosed:
 		if r := s.Bottling(b.Bottling); r != nil {
 			return e.gauged(&b.Gauge, r.Tank)
@@ -146,6 +126,9 @@ func (e *Engine) result(body book.Body) *result {
 		if r := s.Bottling(b.Bottling); r != nil {
 			return e.counted(r, b)
 		}
+	}
+	if e.more != nil {
+		return e.more.result(e, body)
 	}
 	return nil
 }

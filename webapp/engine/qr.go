@@ -1,3 +1,5 @@
+//go:build !pocket
+
 package engine
 
 import (

@@ -27,37 +27,29 @@ type viewOf struct {
 	floorOf
 }
 
+// views are those of the pocket engine, by name.
+func views() map[string]func(*Engine, viewOf) (any, error) {
+	return map[string]func(*Engine, viewOf) (any, error){
+		"ferment": func(e *Engine, in viewOf) (any, error) { return e.fermentHall(in.Vessel), nil },
+		"still":   func(e *Engine, in viewOf) (any, error) { return e.stillRoom(in.Run, in.End), nil },
+		"station": func(e *Engine, in viewOf) (any, error) { return e.stationPage(in), nil },
+		"entry":   func(e *Engine, in viewOf) (any, error) { return e.entry(in.Address) },
+		"scanned": func(e *Engine, in viewOf) (any, error) { return e.scanned(in.Vessel), nil },
+	}
+}
+
 func (e *Engine) view(in viewOf) (any, error) {
-	switch in.What {
-	case "yard":
-		return e.yard(), nil
-	case "mash":
-		return e.mashRoom(), nil
-	case "ferment":
-		return e.fermentHall(in.Vessel), nil
-	case "still":
-		return e.stillRoom(in.Run, in.End), nil
-	case "store":
-		return e.spiritStore(), nil
-	case "reductions":
-		return e.reductions(), nil
-	case "sweeten":
-		return e.sweeten(in.Vessel), nil
-	case "occupancy":
-		return e.occupancy(), nil
-	case "bottling":
-		return e.bottlingFloor(in.Run), nil
-	case "entry":
-		return e.entry(in.Address)
-	case "manual":
-		return e.manual(in.Room), nil
+	page, ok := views()[in.What]
+	if !ok && e.more == nil {
+		return nil, errElsewhere
 	}
-	for _, pages := range []map[string]func(*Engine, viewOf) (any, error){officePages, storePages, closePages, floorPages} {
-		if page, ok := pages[in.What]; ok {
-			return page(e, in)
-		}
+	if !ok {
+		page, ok = e.more.views[in.What]
 	}
-	return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
+	if !ok {
+		return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
+	}
+	return page(e, in)
 }
 
 type blocksView struct {

@@ -11,15 +11,15 @@ type storeOf struct {
 	Pasted string       `json:"pasted"` // a tank's table, as it was copied
 }
 
-// storePages are the views of the spirit store by name.
-var storePages = map[string]func(*Engine, viewOf) (any, error){
-	"trials":        func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
-	"barrels":       func(e *Engine, in viewOf) (any, error) { return e.barrelStore(in.Barrel), nil },
-	"barrel":        func(e *Engine, in viewOf) (any, error) { return e.oneBarrel(in.Vessel, in.Barrel) },
-	"barrel labels": func(e *Engine, in viewOf) (any, error) { return e.barrelLabels(in.Barrel), nil },
-	"scanned":       func(e *Engine, in viewOf) (any, error) { return e.scanned(in.Vessel), nil },
-	"scale":         func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
-	"laboratory":    func(e *Engine, in viewOf) (any, error) { return e.laboratory(in.About), nil },
-	"tanks":         func(e *Engine, in viewOf) (any, error) { return e.tanks(in.Vessel), nil },
-	"dip rows":      func(e *Engine, in viewOf) (any, error) { return e.dipRows(in.Pasted) },
+func storePages() map[string]func(*Engine, viewOf) (any, error) {
+	return map[string]func(*Engine, viewOf) (any, error){
+		"trials":        func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
+		"barrels":       func(e *Engine, in viewOf) (any, error) { return e.barrelStore(in.Barrel), nil },
+		"barrel":        func(e *Engine, in viewOf) (any, error) { return e.oneBarrel(in.Vessel, in.Barrel) },
+		"barrel labels": func(e *Engine, in viewOf) (any, error) { return e.barrelLabels(in.Barrel), nil },
+		"scale":         func(e *Engine, in viewOf) (any, error) { return e.scaleUp(in.storeOf) },
+		"laboratory":    func(e *Engine, in viewOf) (any, error) { return e.laboratory(in.About), nil },
+		"tanks":         func(e *Engine, in viewOf) (any, error) { return e.tanks(in.Vessel), nil },
+		"dip rows":      func(e *Engine, in viewOf) (any, error) { return e.dipRows(in.Pasted) },
+	}
 }

@@ -9,7 +9,6 @@ import (
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
 	"gaugebook/calc/quantity"
-	"gaugebook/calc/reckon"
 	"gaugebook/calc/report"
 	"gaugebook/calc/spirit"
 )
@@ -63,7 +62,7 @@ type relative struct {
 func (e *Engine) bench() benchView {
 	s := e.book.State()
 	out := benchView{Waiting: []glass{}, Family: []relative{}, Blocks: []block{}, Scaled: []choice{}, Tanks: []choice{}, Kept: keptBack,
-		Units: e.scaleUnits([]reckon.Scale{{Unit: quantity.Litre}, {Unit: quantity.Gallon}, {Unit: quantity.Kilogram}, {Unit: quantity.Pound}})}
+		Units: e.ownFirst([]quantity.Unit{quantity.Litre, quantity.Gallon, quantity.Kilogram, quantity.Pound})}
 	var all []*book.Trial
 	for a, t := range s.Trials {
 		all = append(all, t)

@@ -1,11 +1,12 @@
 /**
  * The engine's worker: the Go program, one call at a time, off the page's thread.
+ * Its address ends in the name of the program: #pocket.wasm or #engine.wasm.
  *
  * Messages, all of them:
  *
  *   page → worker   {id: number, name: string, body: Uint8Array}
  *                   one call; body is the call's JSON, or its lines, or both with a line
- *                   end between them. The buffer is handed over.
+ *                   end between them.
  *   worker → page   {ready: true}
  *                   sent once; calls sent earlier are kept and answered in order.
  *   worker → page   {id: number, body: Uint8Array}
@@ -40,7 +41,7 @@ self.onmessage = (event) => {
 
 /** Compiles the module while it arrives; a proxy that renames its type costs a little time, not the engine. */
 async function instantiate(imports) {
-  const response = await fetch(new URL('../engine.wasm', import.meta.url));
+  const response = await fetch(new URL(`../${self.location.hash.slice(1)}`, import.meta.url));
   if (!response.ok) throw new Error(`the engine did not arrive: ${response.status}`);
   if (response.headers.get('Content-Type') === 'application/wasm' && WebAssembly.instantiateStreaming) {
     return WebAssembly.instantiateStreaming(response, imports);

@@ -25,25 +25,45 @@ export class Refused extends Error {
 export class Broken extends Error {}
 
 const mostStarts = 10;
+const opening = ['hello', 'open', 'role']; // the calls that give a new engine what the old one held
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 
-/** One engine in one worker, started again when it dies. */
+/** The two sizes of the engine. The pocket one has what a phone opens with. */
+export const pocket = 'pocket.wasm';
+export const whole = 'engine.wasm';
+
+/**
+ * One engine in one worker, started again when it dies. It begins as the pocket
+ * engine; the whole one takes its place when something is asked that the pocket
+ * one says is elsewhere, and stays. What was asked meanwhile is asked again.
+ */
 export class Engine {
-  /** @param {() => Promise<void>} reopen gives a new engine what the old one held */
+  /** @param {() => Promise<void>} reopen gives a new engine what the old one held, by the calls of opening */
   constructor(reopen) {
     this.reopen = reopen;
     this.starts = 0;
-    this.start();
+    this.size = pocket;
+    /** @type {Promise<void>|undefined} */
+    this.gate = undefined; // other calls wait until a later engine holds the book
+    this.start(this.begin());
   }
 
-  start() {
-    /** @type {Map<number, {resolve: (value: any) => void, reject: (error: Error) => void}>} */
+  /** A worker that is about to have an engine. */
+  begin() {
+    const url = new URL('./engine-worker.js', import.meta.url);
+    url.hash = this.size;
+    return new Worker(trustedURL(url), { type: 'module', name: 'engine' });
+  }
+
+  /** @param {Worker} worker */
+  start(worker) {
+    /** @type {Map<number, {name: string, body: object|Uint8Array, resolve: (value: any) => void, reject: (error: Error) => void}>} */
     this.calls = new Map();
     this.last = 0;
-    this.worker = new Worker(trustedURL(new URL('./engine-worker.js', import.meta.url)), { type: 'module', name: 'engine' });
-    this.worker.onmessage = ({ data }) => this.receive(data);
-    this.worker.onerror = (event) => this.die(event.message || 'the worker did not start');
+    this.worker = worker;
+    worker.onmessage = ({ data }) => this.receive(data);
+    worker.onerror = (event) => this.die(event.message || 'the worker did not start');
   }
 
   /**
@@ -55,14 +75,17 @@ export class Engine {
    * @param {object|Uint8Array} [body] an object is sent as JSON, bytes as they are
    * @returns {Promise<any>}
    */
-  call(name, body = {}) {
-    return new Promise((resolve, reject) => {
-      if (this.over) return reject(new Broken(`the engine does not start: ${this.over}`));
-      const id = ++this.last;
-      const bytes = body instanceof Uint8Array ? body : encoder.encode(JSON.stringify(body));
-      this.calls.set(id, { resolve, reject });
-      this.worker.postMessage({ id, name, body: bytes }, [bytes.buffer]);
-    });
+  async call(name, body = {}) {
+    if (!opening.includes(name)) await this.gate;
+    return new Promise((resolve, reject) => this.send({ name, body, resolve, reject }));
+  }
+
+  send(call) {
+    if (this.over) return call.reject(new Broken(`the engine does not start: ${this.over}`));
+    const id = ++this.last;
+    this.calls.set(id, call);
+    const { name, body } = call;
+    this.worker.postMessage({ id, name, body: body instanceof Uint8Array ? body : encoder.encode(JSON.stringify(body)) }); // copied: it may have to be asked again
   }
 
   /** @param {{id?: number, body?: Uint8Array, dead?: string}} message */
@@ -77,8 +100,39 @@ export class Engine {
     if (result.broken !== undefined) {
       call.reject(new Broken(result.broken));
       this.die(result.broken);
-    } else if (result.faults) call.reject(new Refused(result.faults));
+    } else if (result.elsewhere) this.widen().then(() => this.send(call), call.reject);
+    else if (result.faults) call.reject(new Refused(result.faults));
     else call.resolve(result);
+  }
+
+  /** The whole engine takes the pocket one's place, once it is there. Rejects, and leaves all as it is, where it cannot be had. */
+  widen() {
+    this.widening ??= this.replace().finally(() => { this.widening = null; });
+    return this.widening;
+  }
+
+  async replace() {
+    if (this.size === whole) return;
+    this.size = whole;
+    const next = this.begin();
+    try {
+      await ready(next);
+    } catch {
+      next.terminate();
+      this.size = pocket;
+      throw new Broken('this needs a part of the app that is not on this phone yet; open it once where the office can be reached');
+    }
+    this.worker.terminate();
+    const asked = [...this.calls.values()];
+    this.start(next);
+    await this.hold();
+    asked.forEach((call) => this.send(call));
+  }
+
+  /** Has a new engine hold the book; other calls wait. */
+  hold() {
+    this.gate = Promise.resolve().then(() => this.reopen()).catch(() => {}); // who called is told by the calls' own answers
+    return this.gate;
   }
 
   /** @param {string} why */
@@ -91,7 +145,15 @@ export class Engine {
       this.over = why;
       return;
     }
-    this.start();
-    this.reopen().catch(() => {}); // who called is told by the calls' own answers
+    this.start(this.begin());
+    this.hold();
   }
+}
+
+/** @param {Worker} worker @returns {Promise<void>} */
+function ready(worker) {
+  return new Promise((resolve, reject) => {
+    worker.onmessage = ({ data }) => (data.ready ? resolve() : reject(new Error(data.dead)));
+    worker.onerror = (event) => reject(new Error(event.message));
+  });
 }

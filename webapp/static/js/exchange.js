@@ -23,6 +23,7 @@ export class Exchange {
     this.told = null;
     this.where = { unsent: undefined, quarantined: 0, malformed: 0 }; // not counted yet: the badge must not say that all is at the office
     this.turn = Promise.resolve();
+    this.age = 0; // which engine it is: what one of them began is no business of the next
   }
 
   start() {
@@ -65,6 +66,7 @@ export class Exchange {
 
   /** Tells the engine what the log holds; again after every start of it. */
   async opened() {
+    this.age++;
     if (this.leading) await this.load();
     await this.count();
   }
@@ -92,24 +94,27 @@ export class Exchange {
    *
    * @param {object} event
    * @param {Uint8Array} [body] of a reply, or the lines of what is unsent
+   * @param {number} [age] of the engine that waits for it, where only that one does
    * @returns {Promise<number|undefined>}
    */
-  feed(event, body) {
+  feed(event, body, age) {
     if (!this.leading) return this.turn.then(() => 0);
     this.turn = this.turn.then(async () => {
+      if (age !== undefined && age !== this.age) return 0;
+      const now = this.age;
       const { effects, took, beside } = await this.app.engine.call('exchange', body ? joined(event, body) : event);
       const rest = new Lines(beside);
       for (const { store } of effects) store?.put?.forEach((held) => { held.line = rest.next(); });
-      for (const effect of effects) this.act(effect, rest.all());
+      for (const effect of effects) this.act(effect, rest.all(), now);
       return took;
     }).catch((error) => this.app.notice('exchange', `The exchange with the office stopped: ${error.message}. What you write is kept on this phone.`));
     return this.turn;
   }
 
-  /** @param {any} effect exactly one of its fields is set @param {Uint8Array} body of what it sends */
-  act({ send, store, load, wake, tell }, body) {
-    if (send) this.send(send, body);
-    if (store) this.store(store);
+  /** @param {any} effect exactly one of its fields is set @param {Uint8Array} body of what it sends @param {number} age of the engine whose effect it is */
+  act({ send, store, load, wake, tell }, body, age) {
+    if (send) this.send(send, body, age);
+    if (store) this.store(store, age);
     if (load) this.load();
     if (wake) {
       clearTimeout(this.timer);
@@ -123,7 +128,7 @@ export class Exchange {
     }
   }
 
-  async send({ id, method, path, type, timeout_ms: timeout }, body) {
+  async send({ id, method, path, type, timeout_ms: timeout }, body, age) {
     const sent = performance.now();
     try {
       const response = await fetch(path, {
@@ -134,21 +139,21 @@ export class Exchange {
       this.feed({ replied: {
         id, status: response.status, retry_after_s: Number.parseInt(response.headers.get('Retry-After') ?? '0', 10) || 0,
         sent_ms: Math.round(sent), received_ms: Math.round(performance.now()), wall_ms: Date.now(),
-      } }, text);
+      } }, text, age);
     } catch (error) {
-      this.feed({ failed: { id, reason: error.name === 'TimeoutError' ? 'no answer in time' : 'the office could not be reached' } });
+      this.feed({ failed: { id, reason: error.name === 'TimeoutError' ? 'no answer in time' : 'the office could not be reached' } }, undefined, age);
     }
   }
 
-  async store(store) {
+  async store(store, age) {
     let kept;
     try {
       kept = await this.app.log.store(store);
     } catch (error) {
-      this.feed({ not_stored: { reason: error instanceof ChainMoved ? 'moved' : error instanceof NoRoom ? 'quota' : 'other' } });
+      this.feed({ not_stored: { reason: error instanceof ChainMoved ? 'moved' : error instanceof NoRoom ? 'quota' : 'other' } }, undefined, age);
       return;
     }
-    const took = await this.feed({ stored: {} });
+    const took = await this.feed({ stored: {} }, undefined, age);
     const anew = Boolean(store.chain && store.put?.length); // own entries were sealed anew: their lines changed
     if (anew) await this.app.reopen();
     this.app.catchUp(took > 0 ? { ...kept, contact: store.contact } : undefined);
