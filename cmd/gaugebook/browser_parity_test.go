@@ -51,7 +51,7 @@ func sameBytes(t *testing.T, s stage) {
 		require.NoError(t, err)
 		ask = append(ask, question{name, string(raw)})
 	}
-	for _, room := range []string{"still", "store", "bottling"} {
+	for _, room := range []string{"still", "ferment", "station", "yard", "mash", "store", "bottling"} {
 		add("view", map[string]string{"what": room})
 	}
 	for _, day := range days {
@@ -67,15 +67,25 @@ func sameBytes(t *testing.T, s stage) {
 		add("preview", body)
 	}
 
-	here := engine.New(engine.Outside{Now: time.Now, Random: rand.Reader})
+	outside := engine.Outside{Now: time.Now, Random: rand.Reader}
+	here, inPocket := engine.New(outside), engine.NewPocket(outside)
 	answers, figures := make([]string, len(ask)), 0
+	pocket, known := make([]string, len(ask)), map[string]bool{}
 	for i, q := range ask {
 		answers[i] = string(here.Call(q.name, []byte(q.body)))
 		if q.name == "preview" && strings.Contains(answers[i], `"figure"`) {
 			figures++
 		}
+		pocket[i] = string(inPocket.Call(q.name, []byte(q.body)))
+		if pocket[i] != `{"elsewhere":true}` {
+			require.Equal(t, answers[i], pocket[i], "%s %.200s: the whole engine, and the pocket one", q.name, q.body)
+			known[q.name+" "+q.body] = true
+		}
 	}
 	require.Greater(t, figures, 80, "parity cases that a form gives a figure for")
+	for _, wanted := range []string{`view {"what":"still"}`, `view {"what":"ferment"}`, `view {"what":"station"}`, `form {"kind":"draw read"}`, `form {"kind":"delivery received"}`} {
+		require.True(t, known[wanted], "%s: the pocket engine answers", wanted)
+	}
 
 	o := s.open(t)
 	p := rig.NewPhone(t, t.TempDir())
@@ -86,10 +96,16 @@ func sameBytes(t *testing.T, s stage) {
 	}
 	raw, err := json.Marshal(pairs)
 	require.NoError(t, err)
-	rig.Eval[bool](p.Tab, `(() => {
+	for _, size := range []struct {
+		name, begin string
+		answers     []string
+	}{{"the pocket engine", "", pocket}, {"the whole engine", "await engine.widen();", answers}} {
+		rig.Eval[bool](p.Tab, `(() => {
 		const main = document.querySelector('script[type=module]').src;
+		globalThis.answer = undefined;
 		globalThis.asked = import(main.replace('main.js', 'engine.js')).then(async ({ Engine }) => {
 			const engine = new Engine(() => {});
+			`+size.begin+`
 			const encoder = new TextEncoder();
 			globalThis.answer = (name, body) => new Promise((resolve) => {
 				engine.worker.onmessage = ({ data }) => { if (data.id !== undefined) resolve(data.body); };
@@ -99,22 +115,23 @@ func sameBytes(t *testing.T, s stage) {
 		});
 		return true;
 	})()`)
-	rig.Wait[bool](p.Tab, "globalThis.answer !== undefined")
-	rig.Eval[bool](p.Tab, "(globalThis.questions = "+string(raw)+", globalThis.digests = [], true)")
-	rig.Eval[bool](p.Tab, `((async () => {
+		rig.Wait[bool](p.Tab, "globalThis.answer !== undefined")
+		rig.Eval[bool](p.Tab, "(globalThis.questions = "+string(raw)+", globalThis.digests = [], true)")
+		rig.Eval[bool](p.Tab, `((async () => {
 		for (const [name, body] of questions) {
 			const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', await answer(name, body)));
 			digests.push([...digest].map((one) => one.toString(16).padStart(2, '0')).join(''));
 		}
 	})(), true)`)
-	for n := 0; n < len(ask); {
-		n = rig.Wait[int](p.Tab, fmt.Sprintf("digests.length > %d && digests.length", n))
-	}
-	for i, there := range rig.Eval[[]string](p.Tab, "digests") {
-		sum := sha256.Sum256([]byte(answers[i]))
-		if hex.EncodeToString(sum[:]) != there {
-			shown := rig.Eval[string](p.Tab, fmt.Sprintf("answer(...questions[%d]).then((body) => new TextDecoder().decode(body))", i))
-			require.Equal(t, answers[i], shown, "%s %.200s: natively, and in Chromium", ask[i].name, ask[i].body)
+		for n := 0; n < len(ask); {
+			n = rig.Wait[int](p.Tab, fmt.Sprintf("digests.length > %d && digests.length", n))
+		}
+		for i, there := range rig.Eval[[]string](p.Tab, "digests") {
+			sum := sha256.Sum256([]byte(size.answers[i]))
+			if hex.EncodeToString(sum[:]) != there {
+				shown := rig.Eval[string](p.Tab, fmt.Sprintf("answer(...questions[%d]).then((body) => new TextDecoder().decode(body))", i))
+				require.Equal(t, size.answers[i], shown, "%s, %s %.200s: natively, and in Chromium", size.name, ask[i].name, ask[i].body)
+			}
 		}
 	}
 	t.Logf("%d answers about %d entries are the same bytes natively and in Chromium", len(ask), len(lines))

@@ -272,7 +272,7 @@ func BenchmarkStillRoomRedraw(b *testing.B) {
 		m := rig.Eval[measured](p.Tab, `(async () => {
 			const base = [...document.scripts].find(({ src }) => src.endsWith('/js/main.js')).src.replace('main.js', '');
 			const [{ Engine }, { blocks }] = await Promise.all([import(base + 'engine.js'), import(base + 'view/blocks.js')]);
-			const engine = new Engine(async () => {});
+			const engine = new Engine(async () => {}); // the pocket engine knows the still room
 			await engine.call('hello', { app: 'bench' });
 			await engine.call('open', new TextEncoder().encode(`+string(raw)+`));
 			let view, asked = Infinity;

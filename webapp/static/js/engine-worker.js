@@ -1,6 +1,7 @@
 /**
  * The engine's worker: the Go program, one call at a time, off the page's thread.
- * Its address ends in the name of the program: #pocket.wasm or #engine.wasm.
+ * It is named for its program, pocket.wasm or engine.wasm; its address would lose
+ * what a service worker does not keep.
  *
  * Messages, all of them:
  *
@@ -41,7 +42,7 @@ self.onmessage = (event) => {
 
 /** Compiles the module while it arrives; a proxy that renames its type costs a little time, not the engine. */
 async function instantiate(imports) {
-  const response = await fetch(new URL(`../${self.location.hash.slice(1)}`, import.meta.url));
+  const response = await fetch(new URL(`../${self.name}`, import.meta.url));
   if (!response.ok) throw new Error(`the engine did not arrive: ${response.status}`);
   if (response.headers.get('Content-Type') === 'application/wasm' && WebAssembly.instantiateStreaming) {
     return WebAssembly.instantiateStreaming(response, imports);

@@ -51,9 +51,7 @@ export class Engine {
 
   /** A worker that is about to have an engine. */
   begin() {
-    const url = new URL('./engine-worker.js', import.meta.url);
-    url.hash = this.size;
-    return new Worker(trustedURL(url), { type: 'module', name: 'engine' });
+    return new Worker(trustedURL(new URL('./engine-worker.js', import.meta.url)), { type: 'module', name: this.size });
   }
 
   /** @param {Worker} worker */
@@ -117,10 +115,10 @@ export class Engine {
     const next = this.begin();
     try {
       await ready(next);
-    } catch {
+    } catch (error) {
       next.terminate();
       this.size = pocket;
-      throw new Broken('this needs a part of the app that is not on this phone yet; open it once where the office can be reached');
+      throw new Broken('this needs a part of the app that is not on this phone yet; open it once where the office can be reached', { cause: error });
     }
     this.worker.terminate();
     const asked = [...this.calls.values()];
