@@ -52,6 +52,8 @@ func TestBrowser(t *testing.T) {
 		{"ColdBroken", coldBroken},
 		{"ColdLocked", coldLocked},
 		{"Unkept", unkept},
+		{"Widened", widened},
+		{"Unwidened", unwidened},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.play(t, s) })
 	}

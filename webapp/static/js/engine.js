@@ -24,13 +24,16 @@ export class Refused extends Error {
 /** The engine stopped in the middle of a call. What was typed is still in its form. */
 export class Broken extends Error {}
 
+/** The whole engine is needed and cannot be had now; the pocket one goes on. */
+export class Absent extends Error {}
+
 const mostStarts = 10;
 const opening = ['hello', 'open', 'role']; // the calls that give a new engine what the old one held
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 
 /** The two sizes of the engine. The pocket one has what a phone opens with. */
-export const pocket = 'pocket.wasm';
+const pocket = 'pocket.wasm';
 export const whole = 'engine.wasm';
 
 /**
@@ -39,11 +42,14 @@ export const whole = 'engine.wasm';
  * one says is elsewhere, and stays. What was asked meanwhile is asked again.
  */
 export class Engine {
-  /** @param {() => Promise<void>} reopen gives a new engine what the old one held, by the calls of opening */
-  constructor(reopen) {
+  /**
+   * @param {() => Promise<void>} reopen gives a new engine what the old one held, by the calls of opening
+   * @param {string} [size] to begin with
+   */
+  constructor(reopen, size = pocket) {
     this.reopen = reopen;
     this.starts = 0;
-    this.size = pocket;
+    this.size = size;
     /** @type {Promise<void>|undefined} */
     this.gate = undefined; // other calls wait until a later engine holds the book
     this.start(this.begin());
@@ -118,7 +124,7 @@ export class Engine {
     } catch (error) {
       next.terminate();
       this.size = pocket;
-      throw new Broken('this needs a part of the app that is not on this phone yet; open it once where the office can be reached', { cause: error });
+      throw new Absent('This needs a part of the app that is not on this phone yet, and the office cannot be reached. Come within its reach, then try again.', { cause: error });
     }
     this.worker.terminate();
     const asked = [...this.calls.values()];

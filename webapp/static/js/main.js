@@ -9,7 +9,7 @@ import { glanced, log } from './glance.js';
 import { ChainMoved, noChain } from './log.js';
 import { keepOffline } from './offline.js';
 import { Opening } from './opening.js';
-import { absent, fetchAll, fetched, rooms, sheets, vesselHere } from './rooms.js';
+import { absent, fetchAll, fetched, made, rooms, sheets, vesselHere } from './rooms.js';
 import { Standing } from './standing.js';
 import './element/badge.js';
 import { building } from './view/building.js';
@@ -200,7 +200,7 @@ export class App {
   }
 
   async open() {
-    this.engine ??= new Engine(() => this.reopen());
+    this.engine ??= new Engine(() => this.reopen(), rooms.find(({ key }) => key === this.keptRoom)?.size);
     const [{ lines, last, chain, contact }, me] = await Promise.all([this.log.read(0), this.log.get('me')]);
     Object.assign(this, { chain, contact });
     await Promise.all([ // the engine answers in the order it is asked
@@ -394,7 +394,7 @@ export class App {
     this.opening.begin(key);
     this.showing = this.known;
     const module = await fetched(room.load);
-    this.shown = module ? await module.open(this) : absent(room.name, () => this.enter(key));
+    this.shown = (module && await made(module.open(this))) ?? absent(room.name, () => this.enter(key));
     show(this.place, this.shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
     await this.refresh();
   }
@@ -458,8 +458,8 @@ export class App {
   /** Turns to a page of the room; its way back leads to the room. */
   async turnTo(title, load, make) {
     const module = await fetched(load);
-    if (!module) return this.notice('absent', `“${title}” is not on this phone yet, and the office cannot be reached. Come within its reach, then tap once more.`);
-    const page = await make(module);
+    const page = module && await made(make(module));
+    if (!page) return this.notice('absent', `“${title}” is not on this phone yet, and the office cannot be reached. Come within its reach, then tap once more.`);
     this.notice('absent', '');
     this.opening.begin('');
     this.shown = page;

@@ -4,6 +4,7 @@
  *
  * @module
  */
+import { Absent, whole } from './engine.js';
 import { h } from './view/dom.js';
 
 /**
@@ -13,20 +14,21 @@ import { h } from './view/dom.js';
  * @typedef {{node: HTMLElement, refresh: () => Promise<void>}} Shown
  * @typedef {(app: import('./main.js').App) => Promise<Shown>} Open
  *
- * A room: what the plan says of it, and its module.
+ * A room: what the plan says of it, its module, and the engine that a phone which
+ * stands in it begins with, where the pocket one would be asked in vain.
  *
- * @typedef {{key: string, name: string, purpose: string, load: () => Promise<{open: Open, pages?: import('./view/pages.js').Offered[]}>}} Room
+ * @typedef {{key: string, name: string, purpose: string, size?: string, load: () => Promise<{open: Open, pages?: import('./view/pages.js').Offered[]}>}} Room
  */
 
 /** @type {Room[]} */
 export const rooms = [
-  { key: 'yard', name: 'Yard', purpose: 'Deliveries, preparation, goods', load: () => import('./room/yard.js') },
-  { key: 'mash', name: 'Mash room', purpose: 'Mashes, additions, sums', load: () => import('./room/mash.js') },
+  { key: 'yard', name: 'Yard', purpose: 'Deliveries, preparation, goods', size: whole, load: () => import('./room/yard.js') },
+  { key: 'mash', name: 'Mash room', purpose: 'Mashes, additions, sums', size: whole, load: () => import('./room/mash.js') },
   { key: 'ferment', name: 'Ferment hall', purpose: 'The board, daily checks', load: () => import('./room/ferment.js') },
   { key: 'still', name: 'Still room', purpose: 'Readings, cuts, receivers', load: () => import('./room/still.js') },
-  { key: 'store', name: 'Spirit store', purpose: 'Gauges, moves, reductions', load: () => import('./room/store.js') },
+  { key: 'store', name: 'Spirit store', purpose: 'Gauges, moves, reductions', size: whole, load: () => import('./room/store.js') },
   { key: 'bottling', name: 'Bottling floor', purpose: 'Counts, spoils, what the tank gave', load: () => import('./room/bottling.js') },
-  { key: 'office', name: 'Office', purpose: 'Today, month, tax, trace', load: () => import('./room/office.js') },
+  { key: 'office', name: 'Office', purpose: 'Today, month, tax, trace', size: whole, load: () => import('./room/office.js') },
   { key: 'phone', name: 'This phone', purpose: 'Its role, its end, hand back', load: () => import('./view/phone.js') },
 ];
 
@@ -45,6 +47,7 @@ export function vesselHere() {
 /** Fetches what a phone that does not keep the app will not get without a network. */
 export async function fetchAll() {
   await Promise.allSettled(Object.values(sheets).map((load) => load())); // what could not be had says so when it is opened
+  await fetch(new URL(`../${whole}`, import.meta.url)).then((response) => response.arrayBuffer()).catch(() => {});
   for (const { load } of rooms) {
     const { pages = [] } = (await fetched(load)) ?? {};
     await Promise.allSettled(pages.map(([, , page]) => page()));
@@ -60,6 +63,18 @@ export async function fetchAll() {
  */
 export const fetched = (load) => load().catch((error) => {
   if (error instanceof TypeError) return null; // so every browser calls it
+  throw error;
+});
+
+/**
+ * What was made, null where the engine it needs cannot be had now.
+ *
+ * @template T
+ * @param {Promise<T>} making
+ * @returns {Promise<T|null>}
+ */
+export const made = (making) => making.catch((error) => {
+  if (error instanceof Absent) return null;
   throw error;
 });
 

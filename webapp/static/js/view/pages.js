@@ -7,7 +7,7 @@
  */
 import { caution } from './caution.js';
 import { h, show } from './dom.js';
-import { absent, fetched } from '../rooms.js';
+import { absent, fetched, made } from '../rooms.js';
 
 /**
  * @typedef {{page: string} & Record<string, string|undefined>} At
@@ -35,9 +35,9 @@ export async function pagedRoom(app, kept, label, pages, cautions) {
     const turn = turns;
     const [here, name, load] = pages.find(([key]) => key === at.page) ?? pages[0];
     const make = await fetched(load);
-    const made = make ? await make(app, at, go) : absent(name, () => go({}));
+    const next = (make && await made(make(app, at, go))) ?? absent(name, () => go({}));
     if (turn !== turns) return false;
-    page = made;
+    page = next;
     if (pages.length > 1) show(tabs, pages.map(([key, name]) => h('button', { type: 'button', class: 'quiet', 'aria-current': key === here ? 'page' : null, onclick: () => go({ page: key }) }, name)));
     show(place, page.node);
     return true;
