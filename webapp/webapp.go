@@ -2,7 +2,7 @@
 // without a network.
 //
 // static/ is the source, written by hand. built/ is what is embedded: static/
-// with the engine's WASM, wasm_exec.js from the same Go release, the icons,
+// with the engine's WASM in two sizes, wasm_exec.js from the same Go release, the icons,
 // and a brotli and a gzip copy of each (of the WASM the brotli copy alone, since
 // it is a quarter of the binary and every phone takes it so), all made by `go generate ./webapp`
 // (package bundle) and not committed. A binary built before that says so in

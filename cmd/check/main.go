@@ -61,6 +61,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		{"build what is embedded", []string{"go", "generate", "./webapp"}},
 		{"go vet", []string{"go", "vet", "./..."}},
 		{"go vet, for the phone", []string{"env", "GOOS=js", "GOARCH=wasm", "go", "vet", "./cmd/engine", "./webapp/engine", "./calc/..."}},
+		{"go vet, for the pocket", []string{"env", "GOOS=js", "GOARCH=wasm", "go", "vet", "-tags", "pocket", "./cmd/engine"}},
 		{"staticcheck", []string{"go", "tool", "staticcheck", "./..."}},
 	}
 	if err := c.formatted(); err != nil {

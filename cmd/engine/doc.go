@@ -1,4 +1,5 @@
-// Command engine is package webapp/engine for the browser: built for
+// Command engine is package webapp/engine for the browser, whole or, with the
+// build tag pocket, as a phone opens with it: built for
 // GOOS=js GOARCH=wasm, it hangs the engine on one JavaScript function,
 //
 //	globalThis.gaugebookEngine(name: string, body: Uint8Array) → Uint8Array

@@ -1,7 +1,8 @@
 // Command bundle prepares webapp/built, the files the binary embeds. It is run
 // by `go generate ./webapp` and by nothing else.
 //
-// It builds cmd/engine for GOOS=js GOARCH=wasm, takes wasm_exec.js from the
+// It builds cmd/engine for GOOS=js GOARCH=wasm in both its sizes and takes out of
+// them what only a traceback reads (slim.go), takes wasm_exec.js from the
 // same Go release (another release's copy fails to load the module), draws the
 // icons, writes the build's hash into index.html, sw.js, version.json and the
 // manifest, and puts a brotli and a gzip copy beside each file. The hash is
@@ -14,5 +15,6 @@
 // Its one surprise: it does nothing when neither static/, nor the engine's
 // sources, nor the Go release changed, which it tells by a hash in
 // built/stamp. Delete that file to force it. With GAUGEBOOK_DRAFT=1 it
-// compresses quickly and worse, for an afternoon of many builds.
+// compresses quickly and worse and leaves the engines as they were linked, for
+// an afternoon of many builds.
 package main

@@ -54,11 +54,15 @@ func run(out io.Writer) error {
 // page's sources, this program, and every non-standard package of the engine.
 func inputs() (string, error) {
 	h := sha256.New()
-	list, err := packages(forBrowser, "gaugebook/cmd/engine")
-	if err != nil {
-		return "", err
+	var list string
+	for _, name := range sortedNames(sizes) {
+		of, err := packages(forBrowser, sizes[name], "gaugebook/cmd/engine")
+		if err != nil {
+			return "", err
+		}
+		list += of
 	}
-	own, err := packages(nil, "gaugebook/webapp/bundle")
+	own, err := packages(nil, "", "gaugebook/webapp/bundle")
 	if err != nil {
 		return "", err
 	}
@@ -91,8 +95,8 @@ func inputs() (string, error) {
 // packages lists the directory and the files of every package that one needs
 // and that is not of the Go release. What a program needs is another matter on
 // another platform: the engine's main imports the engine only for the browser.
-func packages(env []string, of string) (string, error) {
-	list, err := goTool(env, "list", "-deps", "-f", "{{if not .Standard}}{{.Dir}}{{range .GoFiles}}|{{.}}{{end}}{{range .EmbedFiles}}|{{.}}{{end}}{{end}}", of)
+func packages(env []string, tags, of string) (string, error) {
+	list, err := goTool(env, "list", "-tags", tags, "-deps", "-f", "{{if not .Standard}}{{.Dir}}{{range .GoFiles}}|{{.}}{{end}}{{range .EmbedFiles}}|{{.}}{{end}}{{end}}", of)
 	return string(list), err
 }
 
@@ -133,13 +137,16 @@ func collect() (map[string][]byte, error) {
 	if files["js/wasm_exec.js"], err = os.ReadFile(filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "wasm_exec.js")); err != nil {
 		return nil, err
 	}
-	for name, tags := range map[string]string{"pocket.wasm": "pocket", "engine.wasm": ""} {
+	for name, tags := range sizes {
 		if files[name], err = engine(tags); err != nil {
 			return nil, err
 		}
 	}
 	return files, nil
 }
+
+// sizes are the engines, by their build tags.
+var sizes = map[string]string{"pocket.wasm": "pocket", "engine.wasm": ""}
 
 var forBrowser = []string{"GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0", "GOFLAGS="}
 

@@ -42,9 +42,9 @@ func TestPlace(t *testing.T) {
 
 // What the engine is made of decides whether it is built again.
 func TestTheEngineIsAmongTheInputs(t *testing.T) {
-	list, err := packages(forBrowser, "gaugebook/cmd/engine")
+	list, err := packages(forBrowser, sizes["pocket.wasm"], "gaugebook/cmd/engine")
 	require.NoError(t, err)
-	for _, wanted := range []string{"/webapp/engine|", "/calc/book|", "/sync/exchange|"} {
+	for _, wanted := range []string{"|pocket.go", "/webapp/engine|", "/calc/book|", "/sync/exchange|"} {
 		require.Contains(t, filepath.ToSlash(list), wanted)
 	}
 }

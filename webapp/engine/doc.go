@@ -2,6 +2,14 @@
 // and JSON in, JSON out. cmd/engine hangs it on one JavaScript function; the
 // tests call it as it is.
 //
+// It comes in two sizes that give the same answers. NewPocket is what every
+// phone opens with: the exchange, every form and every saving, the still room,
+// the ferment hall, a bottling station, an entry. New is whole: every room's
+// views and figures, calculations, plans, files. What the pocket engine has not,
+// it answers with {"elsewhere":true}, and the page puts the whole one in its
+// place. Files that the build tag 'pocket' leaves out hold what would come into
+// the pocket engine by being imported; the linker leaves out the rest.
+//
 // The calls, each answering with its result or with {"faults":[…]}:
 //
 //	hello     {app}                   begin, as the page of this build   {}
