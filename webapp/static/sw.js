@@ -13,7 +13,20 @@ const later = '{{later}}'.split(' '); // the manual, kept once the app is
 const prefix = 'gaugebook-';
 const cacheName = prefix + build;
 
-self.addEventListener('install', (event) => event.waitUntil(keep()));
+self.addEventListener('install', (event) => event.waitUntil(Promise.all([keep(), route(event)])));
+
+/**
+ * Where the browser can, it takes this build's files from the cache itself and
+ * does not start this worker for them; what is not there goes by the network, as
+ * below. https://www.w3.org/TR/service-workers/#service-worker-static-routing
+ */
+async function route(event) {
+  const kept = { cacheName };
+  await event.addRoutes?.([
+    { condition: { urlPattern: { pathname: `/app/${build}/*` }, requestMethod: 'GET' }, source: kept },
+    { condition: { urlPattern: { pathname: '/', search: '' }, requestMode: 'navigate', requestMethod: 'GET' }, source: kept },
+  ]);
+}
 
 async function keep() {
   const cache = await caches.open(cacheName);

@@ -1,12 +1,13 @@
 /**
- * The phone's log: the only module that touches IndexedDB.
+ * The phone's log: the only module that touches IndexedDB, which database.js
+ * has opened before it.
  *
  * A save is one strict transaction over the entry and this device's chain (its
  * last number and digest). It goes through only if the chain is still the one
  * the entry was sealed on, so two tabs keep one sequence without a gap; it
  * counts as saved when the transaction has completed, not before.
  *
- * Versions of the database only ever add stores. No entry is ever deleted, but
+ * No entry is ever deleted, but
  * with all of them when the phone is handed back; of
  * what is kept only its whereabouts change, and the line of one that another
  * device's entry stood in the way of.
@@ -34,8 +35,7 @@ export class NoRoom extends Error {}
 /** A later build of the app, in another tab, holds the log. */
 export class Superseded extends Error {}
 
-const databaseName = 'gaugebook';
-const version = 1;
+const database = globalThis.gaugebookDatabase;
 
 /** The log of this origin. */
 export class Log {
@@ -49,21 +49,15 @@ export class Log {
   /** @returns {Promise<IDBDatabase>} */
   database() {
     this.opening ??= new Promise((resolve, reject) => {
-      const request = indexedDB.open(databaseName, version);
-      request.onupgradeneeded = () => {
-        const db = request.result;
-        const entries = db.createObjectStore('entries', { autoIncrement: true }); // the key is the order in which they came to this phone
-        entries.createIndex('id', 'id', { unique: true });
-        entries.createIndex('state', 'state');
-        db.createObjectStore('meta');
-        db.createObjectStore('drafts');
-      };
+      const request = database.begun ?? database.open();
+      database.begun = null;
       request.onblocked = () => this.onBlocked('Close the other tabs of Gaugebook, so that this newer one can open the log.');
-      request.onerror = () => {
+      const failed = () => {
         this.opening = null;
         reject(request.error?.name === 'VersionError' ? new Superseded('A newer Gaugebook has opened this log. Load this page again.') : request.error);
       };
-      request.onsuccess = () => {
+      request.onerror = failed;
+      const success = () => {
         const db = request.result;
         db.onversionchange = () => {
           db.close();
@@ -73,6 +67,9 @@ export class Log {
         db.onclose = () => { this.opening = null; };
         resolve(db);
       };
+      if (request.readyState === 'pending') request.onsuccess = success;
+      else if (request.error) failed();
+      else success();
     });
     return this.opening;
   }
@@ -184,7 +181,7 @@ export class Log {
     (await this.database()).close();
     this.opening = null;
     return new Promise((resolve, reject) => {
-      const request = indexedDB.deleteDatabase(databaseName);
+      const request = database.remove();
       request.onsuccess = () => resolve();
       request.onerror = () => reject(request.error);
       request.onblocked = () => this.onBlocked('Close the other tabs of Gaugebook, so that this phone can be wiped.');
