@@ -143,7 +143,7 @@ func BenchmarkColdStart(b *testing.B) {
 			p = p.Again()
 			var took, opened []time.Duration
 			for b.Loop() {
-				for range 10 {
+				for range 40 {
 					p.SwitchOff()
 					p = p.Again()
 					stop := p.Slow(4)
