@@ -22,8 +22,9 @@ type closeOf struct {
 	Cases   string          `json:"cases"`   // labels wanted, as typed
 }
 
-func closePages() map[string]func(*Engine, viewOf) (any, error) {
-	return map[string]func(*Engine, viewOf) (any, error){
+// closePages are the views of a bottling's end by name.
+func closePages() map[string]viewing {
+	return map[string]viewing{
 		"close":       func(e *Engine, in viewOf) (any, error) { return e.closePage(in) },
 		"run sheet":   func(e *Engine, in viewOf) (any, error) { return e.runSheet(in.Run) },
 		"cans":        func(e *Engine, in viewOf) (any, error) { return e.cansPage(in.Run) },

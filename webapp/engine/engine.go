@@ -44,26 +44,33 @@ type Engine struct {
 	outlooks  map[uint64]ahead
 	charges   map[book.Address]charged // while one view is made
 
-	more *more // nil in the pocket engine
+	calls map[string]answering // what Call answers
+	views map[string]viewing   // what the call 'view' shows
+	more  *more                // nil in the pocket engine
 }
 
 // NewPocket is the pocket engine with an empty book.
 func NewPocket(outside Outside) *Engine {
-	return &Engine{outside: outside, book: book.New()}
+	return &Engine{outside: outside, book: book.New(), calls: calls(), views: views()}
 }
 
-// calls lists what Call answers.
-var calls = map[string]func(*Engine, []byte) (any, error){
-	"hello":    with((*Engine).hello),
-	"open":     (*Engine).open,
-	"add":      (*Engine).add,
-	"form":     with((*Engine).form),
-	"preview":  with((*Engine).preview),
-	"seal":     with((*Engine).seal),
-	"clock":    with((*Engine).clock),
-	"view":     with((*Engine).view),
-	"role":     with((*Engine).roleIs),
-	"exchange": (*Engine).exchangeEvent,
+// answering answers one call.
+type answering = func(*Engine, []byte) (any, error)
+
+// calls are those of the pocket engine, by name.
+func calls() map[string]answering {
+	return map[string]answering{
+		"hello":    with((*Engine).hello),
+		"open":     (*Engine).open,
+		"add":      (*Engine).add,
+		"form":     with((*Engine).form),
+		"preview":  with((*Engine).preview),
+		"seal":     with((*Engine).seal),
+		"clock":    with((*Engine).clock),
+		"view":     with((*Engine).view),
+		"role":     with((*Engine).roleIs),
+		"exchange": (*Engine).exchangeEvent,
+	}
 }
 
 // with reads a call's JSON into what it takes.
@@ -88,14 +95,12 @@ func read(raw []byte, to any) error {
 // Call answers one call with JSON. Where there are records to tell, they follow
 // it as they are, after a line end.
 func (e *Engine) Call(name string, in []byte) []byte {
-	call, ok := calls[name]
-	if !ok {
-		call, ok = e.farther(name)
-	}
 	var out any
 	var err error = fault.Fault{Code: fault.Unknown, Field: "call", Value: name, Limit: "is nothing the engine answers", Remedy: "load the page again"}
-	if ok {
+	if call, ok := e.calls[name]; ok {
 		out, err = call(e, in)
+	} else if e.more == nil {
+		err = errElsewhere
 	}
 	switch {
 	case errors.Is(err, errElsewhere):

@@ -9,10 +9,9 @@ import (
 	"gaugebook/calc/fault"
 )
 
-// more is what the whole engine answers beyond the pocket engine.
+// more is what the whole engine answers beyond the pocket engine, but for its
+// calls and views, which stand among the others.
 type more struct {
-	calls   map[string]func(*Engine, []byte) (any, error)
-	views   map[string]func(*Engine, viewOf) (any, error)
 	form    func(*Engine, string) (form, bool)
 	preview func(*Engine, typed) (preview, bool, error)
 	closing func(*Engine, json.RawMessage) (book.Body, fault.List)
@@ -33,14 +32,6 @@ const calculator = "calc "
 // beyond is whether only the whole engine knows a kind's form.
 func (e *Engine) beyond(kind string) bool {
 	return e.more == nil && (kind == monthClosed || strings.HasPrefix(kind, calculator) || strings.HasPrefix(kind, planned))
-}
-
-func (e *Engine) farther(name string) (func(*Engine, []byte) (any, error), bool) {
-	if e.more == nil {
-		return func(*Engine, []byte) (any, error) { return nil, errElsewhere }, true
-	}
-	call, ok := e.more.calls[name]
-	return call, ok
 }
 
 // figured is whether only the whole engine works out a body's figure.

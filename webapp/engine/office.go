@@ -19,8 +19,9 @@ type officeOf struct {
 	Before string       `json:"before"` // proof gallons of the controlled group earlier in the year, as typed
 }
 
-func officePages() map[string]func(*Engine, viewOf) (any, error) {
-	return map[string]func(*Engine, viewOf) (any, error){
+// officePages are the views of the office by name.
+func officePages() map[string]viewing {
+	return map[string]viewing{
 		"office":      func(e *Engine, in viewOf) (any, error) { return e.office(in.Day), nil },
 		"month":       func(e *Engine, in viewOf) (any, error) { return e.month(in.Month) },
 		"figure":      func(e *Engine, in viewOf) (any, error) { return e.figure(in.Month, in.Figure) },

@@ -41,22 +41,21 @@ func (e *Engine) preview(in typed) (any, error) {
 			Entry book.Address    `json:"entry"`
 			Body  json.RawMessage `json:"body"`
 		}
-		out := preview{Wrong: spoken(faults)}
 		if json.Unmarshal(in.Body, &amendment) == nil {
 			if named := e.book.Entry(amendment.Entry); named != nil {
 				body, _ := book.Compose(named.Kind, e.book.State().Convention(), amendment.Body)
-				if e.more == nil && figured(body) {
-					return nil, errElsewhere
-				}
-				out.Result = e.result(body)
-				if kind, ok := book.KindNamed(named.Kind); ok {
-					out.Doubts = e.doubts(kind, amendment.Body)
-				}
+				return e.comesTo(typed{named.Kind, amendment.Body}, body, faults)
 			}
 		}
-		return out, nil
+		return preview{Wrong: spoken(faults)}, nil
 	}
 	body, faults := e.compose(in)
+	return e.comesTo(in, body, faults)
+}
+
+// comesTo says what a body comes to that was made of what is typed, and what is
+// doubtful about its instruments.
+func (e *Engine) comesTo(in typed, body book.Body, faults fault.List) (any, error) {
 	if e.more == nil && figured(body) {
 		return nil, errElsewhere
 	}

@@ -27,9 +27,12 @@ type viewOf struct {
 	floorOf
 }
 
+// viewing makes one view.
+type viewing = func(*Engine, viewOf) (any, error)
+
 // views are those of the pocket engine, by name.
-func views() map[string]func(*Engine, viewOf) (any, error) {
-	return map[string]func(*Engine, viewOf) (any, error){
+func views() map[string]viewing {
+	return map[string]viewing{
 		"ferment": func(e *Engine, in viewOf) (any, error) { return e.fermentHall(in.Vessel), nil },
 		"still":   func(e *Engine, in viewOf) (any, error) { return e.stillRoom(in.Run, in.End), nil },
 		"station": func(e *Engine, in viewOf) (any, error) { return e.stationPage(in), nil },
@@ -39,17 +42,13 @@ func views() map[string]func(*Engine, viewOf) (any, error) {
 }
 
 func (e *Engine) view(in viewOf) (any, error) {
-	page, ok := views()[in.What]
-	if !ok && e.more == nil {
+	if page, ok := e.views[in.What]; ok {
+		return page(e, in)
+	}
+	if e.more == nil {
 		return nil, errElsewhere
 	}
-	if !ok {
-		page, ok = e.more.views[in.What]
-	}
-	if !ok {
-		return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
-	}
-	return page(e, in)
+	return nil, fault.Fault{Code: fault.NotOneOf, Field: "what", Value: in.What, Limit: "is no view", Remedy: "load the page again"}
 }
 
 type blocksView struct {

@@ -11,8 +11,9 @@ type storeOf struct {
 	Pasted string       `json:"pasted"` // a tank's table, as it was copied
 }
 
-func storePages() map[string]func(*Engine, viewOf) (any, error) {
-	return map[string]func(*Engine, viewOf) (any, error){
+// storePages are the views of the spirit store by name.
+func storePages() map[string]viewing {
+	return map[string]viewing{
 		"trials":        func(e *Engine, _ viewOf) (any, error) { return e.bench(), nil },
 		"barrels":       func(e *Engine, in viewOf) (any, error) { return e.barrelStore(in.Barrel), nil },
 		"barrel":        func(e *Engine, in viewOf) (any, error) { return e.oneBarrel(in.Vessel, in.Barrel) },

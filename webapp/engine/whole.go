@@ -11,24 +11,15 @@ import (
 // New is the whole engine with an empty book.
 func New(outside Outside) *Engine {
 	e := NewPocket(outside)
+	maps.Copy(e.calls, map[string]answering{
+		"countable": with((*Engine).countable),
+		"qr":        with((*Engine).qr),
+		"csv":       with((*Engine).csv),
+	})
+	for _, pages := range []map[string]viewing{roomPages(), officePages(), storePages(), closePages()} {
+		maps.Copy(e.views, pages)
+	}
 	e.more = &more{
-		calls: map[string]func(*Engine, []byte) (any, error){
-			"countable": with((*Engine).countable),
-			"qr":        with((*Engine).qr),
-			"csv":       with((*Engine).csv),
-		},
-		views: map[string]func(*Engine, viewOf) (any, error){
-			"yard":       func(e *Engine, _ viewOf) (any, error) { return e.yard(), nil },
-			"mash":       func(e *Engine, _ viewOf) (any, error) { return e.mashRoom(), nil },
-			"store":      func(e *Engine, _ viewOf) (any, error) { return e.spiritStore(), nil },
-			"reductions": func(e *Engine, _ viewOf) (any, error) { return e.reductions(), nil },
-			"sweeten":    func(e *Engine, in viewOf) (any, error) { return e.sweeten(in.Vessel), nil },
-			"occupancy":  func(e *Engine, _ viewOf) (any, error) { return e.occupancy(), nil },
-			"bottling":   func(e *Engine, in viewOf) (any, error) { return e.bottlingFloor(in.Run), nil },
-			"manual":     func(e *Engine, in viewOf) (any, error) { return e.manual(in.Room), nil },
-			"fill":       func(e *Engine, in viewOf) (any, error) { return e.fillPage(in.Run), nil },
-			"run":        func(e *Engine, in viewOf) (any, error) { return e.runPage(in.Run), nil },
-		},
 		form: func(e *Engine, kind string) (form, bool) {
 			if c, ok := calculation(kind); ok {
 				return e.calculatorForm(c), true
@@ -53,10 +44,23 @@ func New(outside Outside) *Engine {
 		closing: (*Engine).closing,
 		result:  (*Engine).workedOut,
 	}
-	maps.Copy(e.more.views, officePages())
-	maps.Copy(e.more.views, storePages())
-	maps.Copy(e.more.views, closePages())
 	return e
+}
+
+// roomPages are the views of the other rooms by name.
+func roomPages() map[string]viewing {
+	return map[string]viewing{
+		"yard":       func(e *Engine, _ viewOf) (any, error) { return e.yard(), nil },
+		"mash":       func(e *Engine, _ viewOf) (any, error) { return e.mashRoom(), nil },
+		"store":      func(e *Engine, _ viewOf) (any, error) { return e.spiritStore(), nil },
+		"reductions": func(e *Engine, _ viewOf) (any, error) { return e.reductions(), nil },
+		"sweeten":    func(e *Engine, in viewOf) (any, error) { return e.sweeten(in.Vessel), nil },
+		"occupancy":  func(e *Engine, _ viewOf) (any, error) { return e.occupancy(), nil },
+		"bottling":   func(e *Engine, in viewOf) (any, error) { return e.bottlingFloor(in.Run), nil },
+		"manual":     func(e *Engine, in viewOf) (any, error) { return e.manual(in.Room), nil },
+		"fill":       func(e *Engine, in viewOf) (any, error) { return e.fillPage(in.Run), nil },
+		"run":        func(e *Engine, in viewOf) (any, error) { return e.runPage(in.Run), nil },
+	}
 }
 
 // workedOut is the figure that a body of the other rooms is written for, nil where

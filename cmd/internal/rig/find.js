@@ -120,42 +120,26 @@
     });
   }
 
-  /** Counts the entries in the phone's own log; with a state, those in it. */
-  function held(state) {
+  /** What a store of the phone's own log answers. */
+  function inLog(name, ask) {
     return new Promise((resolve, reject) => {
       const open = indexedDB.open('gaugebook');
       open.onerror = () => reject(open.error);
       open.onsuccess = () => {
-        const entries = open.result.transaction('entries').objectStore('entries');
-        const count = state ? entries.index('state').count(state) : entries.count();
-        count.onsuccess = () => { open.result.close(); resolve(count.result); };
+        const asked = ask(open.result.transaction(name).objectStore(name));
+        asked.onsuccess = () => { open.result.close(); resolve(asked.result); };
       };
     });
   }
+
+  /** Counts the entries in the phone's own log; with a state, those in it. */
+  const held = (state) => inLog('entries', (entries) => (state ? entries.index('state').count(state) : entries.count()));
 
   /** The records in the phone's own log, as they stand there. */
-  function lines() {
-    return new Promise((resolve, reject) => {
-      const open = indexedDB.open('gaugebook');
-      open.onerror = () => reject(open.error);
-      open.onsuccess = () => {
-        const all = open.result.transaction('entries').objectStore('entries').getAll();
-        all.onsuccess = () => { open.result.close(); resolve(all.result.map(({ line }) => line)); };
-      };
-    });
-  }
+  const lines = async () => (await inLog('entries', (entries) => entries.getAll())).map(({ line }) => line);
 
   /** What the phone keeps about itself under a name. */
-  function kept(name) {
-    return new Promise((resolve, reject) => {
-      const open = indexedDB.open('gaugebook');
-      open.onerror = () => reject(open.error);
-      open.onsuccess = () => {
-        const meta = open.result.transaction('meta').objectStore('meta').get(name);
-        meta.onsuccess = () => { open.result.close(); resolve(meta.result); };
-      };
-    });
-  }
+  const kept = (name) => inLog('meta', (meta) => meta.get(name));
 
   globalThis.rig = { held, kept, lines, words, seen, names, find, touch, quiet, choose, below, until, control, region };
 })()
