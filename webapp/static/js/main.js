@@ -135,7 +135,7 @@ export class App {
   async drawKept(me, room) {
     this.standing.recall(me, this.opening.kept.role);
     if (this.standing.over) return false;
-    this.asOf.textContent = 'As this room was shown last. The book is still being opened.';
+    this.asOf.textContent = 'As shown last. The book is still being opened.';
     this.drawing = this.go(room);
     this.drawing.catch(() => {});
     await Promise.race([this.drawing, this.opening.missed]);
