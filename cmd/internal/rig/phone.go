@@ -40,6 +40,8 @@ func NewPhone(b Bench, folder string) *Phone {
 		chromedp.ExecPath(browser), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(filepath.Join(folder, "profile")),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-quic", true), chromedp.Flag("no-pings", true),
 		chromedp.Flag("disable-domain-reliability", true), chromedp.Flag("lang", "en-GB"),
+		// A desktop's address bar is a page of its own, fetched while ours is: no phone has it.
+		chromedp.Flag("disable-features", "Translate,BlinkGenPropertyTrees,WebUIOmniboxPopup,WebUIOmniboxAimPopup"),
 		chromedp.Flag("proxy-server", p.strays.address), // this machine's own addresses pass it by
 		chromedp.ModifyCmdFunc(func(cmd *exec.Cmd) {
 			cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGKILL}
