@@ -44,6 +44,8 @@ export class Log {
     this.onBlocked = onBlocked;
     /** @type {Promise<IDBDatabase>|null} */
     this.opening = null;
+    /** @type {{meta: Map<string, any>, drafts: Map<string, any>}|null} what was kept beside the records when the page was opened, until fresh */
+    this.seen = null;
   }
 
   /** @returns {Promise<IDBDatabase>} */
@@ -132,19 +134,31 @@ export class Log {
 
   /**
    * What the page opens with, in one small look: where this device's chain and
-   * the log end, and what is kept about the phone. No line is read.
+   * the log end, and what is kept about the phone and of its forms. No record is
+   * read. Until fresh, get and draft answer from it: a room that is drawn while
+   * the engine is on its way asks for a handful of them, each a way to the disk.
    *
    * @returns {Promise<{last: number, chain: Chain, contact: object|undefined, me: object|null, units: object, by: string, room: string|undefined, leaving: object|undefined, opening: string|undefined}>}
    */
   glance() {
-    return this.transact(['entries', 'meta'], 'readonly', (transaction) => {
+    return this.transact(['entries', 'meta', 'drafts'], 'readonly', (transaction) => {
       const end = transaction.objectStore('entries').openKeyCursor(null, 'prev');
-      const [chain, contact, me, units, by, room, leaving, opening] = ['chain', 'contact', 'me', 'units', 'by', 'room', 'leaving', 'opening'].map((name) => transaction.objectStore('meta').get(name));
-      return () => ({
-        last: end.result?.key ?? 0, chain: chain.result ?? noChain, contact: contact.result, me: me.result ?? null,
-        units: units.result ?? {}, by: by.result ?? '', room: room.result, leaving: leaving.result, opening: opening.result,
+      const all = ['meta', 'drafts'].map((name) => {
+        const store = transaction.objectStore(name);
+        return { names: store.getAllKeys(), values: store.getAll() };
       });
+      return () => {
+        const [meta, drafts] = all.map(({ names, values }) => new Map(names.result.map((name, at) => [name, values.result[at]])));
+        this.seen = { meta, drafts };
+        const { chain = noChain, contact, me = null, units = {}, by = '', room, leaving, opening } = Object.fromEntries(meta);
+        return { last: end.result?.key ?? 0, chain, contact, me, units, by, room, leaving, opening };
+      };
     });
+  }
+
+  /** Whatever is asked from here on is read from the disk: other tabs write there too. */
+  fresh() {
+    this.seen = null;
   }
 
   /**
@@ -246,7 +260,8 @@ export class Log {
   }
 
   /** @param {string} name @returns {Promise<any>} */
-  get(name) {
+  async get(name) {
+    if (this.seen) return this.seen.meta.get(name);
     return this.transact(['meta'], 'readonly', (transaction) => {
       const request = transaction.objectStore('meta').get(name);
       return () => request.result;
@@ -255,6 +270,7 @@ export class Log {
 
   /** @param {string} name @param {any} value @returns {Promise<void>} */
   put(name, value) {
+    this.seen?.meta.set(name, value);
     return this.transact(['meta'], 'readwrite', (transaction) => {
       transaction.objectStore('meta').put(value, name);
       return () => undefined;
@@ -262,7 +278,8 @@ export class Log {
   }
 
   /** @param {string} name @returns {Promise<any>} what a form held when it was last touched */
-  draft(name) {
+  async draft(name) {
+    if (this.seen) return this.seen.drafts.get(name);
     return this.transact(['drafts'], 'readonly', (transaction) => {
       const request = transaction.objectStore('drafts').get(name);
       return () => request.result;
@@ -271,6 +288,7 @@ export class Log {
 
   /** @param {string} name @param {any} values nothing to forget it @returns {Promise<void>} */
   keepDraft(name, values) {
+    this.seen?.drafts.set(name, values);
     return this.transact(['drafts'], 'readwrite', (transaction) => {
       const store = transaction.objectStore('drafts');
       if (values === undefined) store.delete(name);

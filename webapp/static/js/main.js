@@ -209,6 +209,7 @@ export class App {
     this.last = last;
     this.known++;
     this.isOpen = true;
+    this.log.fresh();
     this.opening.end();
   }
 
