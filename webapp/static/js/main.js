@@ -4,23 +4,16 @@
  * @module
  */
 import { Engine, Refused } from './engine.js';
-import { Exchange } from './exchange.js';
 import { glanced, log } from './glance.js';
 import { ChainMoved, noChain } from './log.js';
-import { keepOffline } from './offline.js';
 import { Opening } from './opening.js';
 import { absent, fetchAll, fetched, made, rooms, sheets, vesselHere } from './rooms.js';
 import { Standing } from './standing.js';
 import './element/badge.js';
-import { building } from './view/building.js';
 import { h, show } from './view/dom.js';
 import { withOffset } from './view/field.js';
 import { keepFocus } from './view/focus.js';
-import { joinForm } from './view/join.js';
-// What every room is made of: fetched with the first of the page, and not after them.
-import './view/blocks.js';
-import './view/caution.js';
-import './view/drawer.js';
+import './view/form.js'; // what almost every room is made of: fetched with the first of the page
 
 /** Between two questions to the office about this phone. */
 const watchMs = 5000;
@@ -40,7 +33,8 @@ export class App {
     log.onBlocked = (why) => this.notice('log', why);
     /** @type {Engine} started when what was kept is drawn: until then the page needs the phone for itself */
     this.engine = undefined;
-    this.exchange = new Exchange(this);
+    /** @type {import('./exchange.js').Exchange} there once the page is equipped */
+    this.exchange = undefined;
     this.standing = new Standing(this);
     this.opening = new Opening(this, build);
     this.isOpen = false; // the engine has held the book
@@ -56,6 +50,7 @@ export class App {
     this.last = 0;
     this.chain = noChain;
     this.contact = undefined;
+    this.there = () => {}; // told when a room that is drawn from what was kept can be seen
     this.units = {};
     this.by = '';
     this.joining = null;
@@ -66,7 +61,8 @@ export class App {
     this.unread = false; // it has to read the log
     this.pages = []; // it has these from the office: what the log stored and the engine has
     this.known = 0; // how often there was something new to show,
-    this.showing = 0; // and how much of it is shown
+    this.showing = 0; // how much of it is being shown,
+    this.stands = 0; // and how much of it stands there, all of it
   }
 
   async start() {
@@ -79,13 +75,15 @@ export class App {
     this.doors = h('button', { type: 'button', class: 'quiet doors', disabled: true, onclick: () => this.showBuilding() }, 'Rooms'); // locked until the book is open
     this.asOf = h('p', { class: 'as-of unprinted', role: 'status' });
     show(document.getElementById('top'), h('div', { class: 'head' }, this.doors, this.title, this.badge), this.receipt, this.asOf);
-    this.badge.addEventListener('sendnow', () => this.exchange.now());
+    this.badge.addEventListener('sendnow', () => this.exchange?.now());
+    if (!navigator.serviceWorker?.controller) this.equip().catch(() => {}); // it comes over the network: all at once. What is wrong is said below
     let drawn = false;
     try {
       const { leaving, opening, ...ground } = await glanced;
       const { units, by, chain, contact, me, room } = ground;
       Object.assign(this, { units, by, chain, contact, keptRoom: room });
       if (leaving) { // switched off in the middle of being handed back
+        await this.equip();
         const { wipe } = await import('./handback.js');
         await wipe(this, (words) => show(place, h('p', { role: 'status' }, words)));
         return this.showHandedBack(leaving);
@@ -112,7 +110,7 @@ export class App {
     });
     this.exchange.start();
     this.watch();
-    keepOffline({
+    this.parts.keepOffline({
       busy: () => this.left || this.writing() || this.exchange.running, // who hands the phone back reads what it says
       onWaiting: (take) => this.notice('update', 'A newer Gaugebook is on this phone. It starts by itself when you put the phone away.', {
         words: 'Start it now',
@@ -128,6 +126,15 @@ export class App {
     this.exchange.protectedStorage = kept ?? false;
   }
 
+  /** Fetches what after.js holds. */
+  equip() {
+    this.equipped ??= import('./after.js').then(({ Exchange, ...parts }) => {
+      this.exchange = new Exchange(this);
+      this.parts = parts;
+    });
+    return this.equipped;
+  }
+
   /**
    * Draws the room from what was kept. Resolves when it can be seen, or when it
    * turns out that only the engine can go on; says whether there is something.
@@ -136,10 +143,10 @@ export class App {
     this.standing.recall(me, this.opening.kept.role);
     if (this.standing.over) return false;
     this.asOf.textContent = 'As shown last. The book is still being opened.';
+    const there = new Promise((resolve) => { this.there = resolve; });
     this.drawing = this.go(room);
     this.drawing.catch(() => {});
-    await Promise.race([this.drawing, this.opening.missed]);
-    await painted();
+    await Promise.race([there, this.drawing, this.opening.missed]);
     return true;
   }
 
@@ -201,7 +208,7 @@ export class App {
 
   async open() {
     this.engine ??= new Engine(() => this.reopen(), rooms.find(({ key }) => key === this.keptRoom)?.size);
-    const [{ lines, last, chain, contact }, me] = await Promise.all([this.log.read(0), this.log.get('me')]);
+    const [{ lines, last, chain, contact }, me] = await Promise.all([this.log.read(0), this.log.get('me'), this.equip()]);
     Object.assign(this, { chain, contact });
     await Promise.all([ // the engine answers in the order it is asked
       this.engine.call('hello', { app: build }), this.engine.call('open', bytesOf(lines)), this.standing.take(me ?? null), this.exchange.opened(),
@@ -374,6 +381,7 @@ export class App {
       return show(this.place, h('p', { role: 'status' }, 'This phone is being handed back. Close this tab.'));
     }
     if (this.left) return undefined;
+    await this.equip();
     if (tell) return this.exchange.show(tell);
     if (anew) await this.reopen();
     await this.catchUp();
@@ -383,20 +391,28 @@ export class App {
   /** @param {string} [key] the room, the building where there is none */
   async go(key) {
     if (this.left) return undefined;
+    const room = rooms.find((one) => one.key === key && this.standing.enters(key));
+    if (this.chain.device === '' || this.standing.over || !room) await this.equip();
     if (this.chain.device === '') return this.showJoin();
     if (this.standing.over) return this.showLock();
-    const open = rooms.filter((one) => this.standing.enters(one.key));
-    const room = open.find((one) => one.key === key);
     if (!room) return this.showBuilding();
     this.here = room.key;
     this.title.textContent = room.name;
     document.title = `${room.name} · Gaugebook`;
     if (key !== this.keptRoom) this.log.put('room', this.keptRoom = key);
     this.opening.begin(key);
-    this.showing = this.known;
+    const { known } = this;
+    this.showing = known;
     const module = await fetched(room.load);
-    this.shown = (module && await made(module.open(this))) ?? absent(room.name, () => this.enter(key));
-    show(this.place, this.shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
+    const shown = (module && await made(module.open(this))) ?? absent(room.name, () => this.enter(key));
+    this.shown = shown;
+    show(this.place, shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
+    if (!this.isOpen) {
+      await painted();
+      this.there();
+    }
+    await shown.rest?.();
+    this.stands = Math.max(this.stands, known);
     await this.refresh();
   }
 
@@ -406,7 +422,7 @@ export class App {
     this.title.textContent = 'The building';
     document.title = 'Gaugebook';
     if (this.standing.over) return this.showLock();
-    show(this.place, building(rooms.filter(({ key }) => this.standing.enters(key)), this.here ?? '', (key) => this.enter(key), () => this.openManual('', () => this.showBuilding())));
+    show(this.place, this.parts.building(rooms.filter(({ key }) => this.standing.enters(key)), this.here ?? '', (key) => this.enter(key), () => this.openManual('', () => this.showBuilding())));
     this.place.focus();
   }
 
@@ -422,7 +438,7 @@ export class App {
     this.title.textContent = 'Gaugebook';
     const given = /^#join=([0-9A-Za-z-]{1,64})$/.exec(location.hash)?.[1] ?? this.code; // a code that was scanned; it is in no server's log, nor longer in the address
     if (given) history.replaceState(null, '', '/');
-    this.joining = this.shown = joinForm(this, { code: given });
+    this.joining = this.shown = this.parts.joinForm(this, { code: given });
     show(this.place, this.shown.node);
   }
 
@@ -472,9 +488,11 @@ export class App {
 
   /** Brings what is shown up to date, where there is something new. */
   async refresh() {
-    if (this.showing === this.known) return;
-    this.showing = this.known;
+    const { known } = this;
+    if (this.showing === known) return;
+    this.showing = known;
     await this.shown?.refresh();
+    this.stands = Math.max(this.stands, known);
   }
 
   /** A form is touched, or done with. @param {{node: HTMLElement}} form @param {boolean} is */

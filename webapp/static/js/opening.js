@@ -139,7 +139,7 @@ export class Opening {
     const { app, room } = this;
     const { known } = app;
     const stamp = this.stamp();
-    if (this.kept || !room || known === 0 || app.showing !== known || app.standing.over || this.written === stamp) return;
+    if (this.kept || !room || known === 0 || app.stands !== known || app.standing.over || this.written === stamp) return;
     const answers = {};
     try {
       for (const [key, { name, body, answer, known: asked }] of [...this.heard]) {

@@ -9,15 +9,16 @@ import { h } from './view/dom.js';
 
 /**
  * What opens a room: it gives what shows the room and a way to bring that up to
- * date with the book.
+ * date with the book. It may leave to 'rest' what is not wanted first: that is
+ * called once the room stands there.
  *
- * @typedef {{node: HTMLElement, refresh: () => Promise<void>}} Shown
+ * @typedef {{node: HTMLElement, rest?: () => Promise<void>, refresh: () => Promise<void>}} Shown
  * @typedef {(app: import('./main.js').App) => Promise<Shown>} Open
  *
  * A room: what the plan says of it, its module, and the engine that a phone which
  * stands in it begins with, where the pocket one would be asked in vain.
  *
- * @typedef {{key: string, name: string, purpose: string, size?: string, load: () => Promise<{open: Open, pages?: import('./view/pages.js').Offered[]}>}} Room
+ * @typedef {{key: string, name: string, purpose: string, size?: string, load: () => Promise<{open: Open, pages?: import('./view/pages.js').Offered[], more?: () => Promise<object>}>}} Room
  */
 
 /** @type {Room[]} */
@@ -46,11 +47,11 @@ export function vesselHere() {
 
 /** Fetches what a phone that does not keep the app will not get without a network. */
 export async function fetchAll() {
-  await Promise.allSettled(Object.values(sheets).map((load) => load())); // what could not be had says so when it is opened
+  await Promise.allSettled([...Object.values(sheets), () => import('./view/square.js')].map((load) => load())); // what could not be had says so when it is opened
   await fetch(new URL(`../${whole}`, import.meta.url)).then((response) => response.arrayBuffer()).catch(() => {});
   for (const { load } of rooms) {
-    const { pages = [] } = (await fetched(load)) ?? {};
-    await Promise.allSettled(pages.map(([, , page]) => page()));
+    const { pages = [], more } = (await fetched(load)) ?? {};
+    await Promise.allSettled([...pages.map(([, , page]) => page()), more?.()]);
   }
 }
 
