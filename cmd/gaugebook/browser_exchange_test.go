@@ -227,6 +227,38 @@ func live(t *testing.T, s stage) {
 	}
 }
 
+// What comes from the office while a room is being opened, between its view and
+// its form, is in the room when it stands there.
+func newsAtTheDoor(t *testing.T, s stage) {
+	o := s.open(t)
+	p := join(t, o, codeOf(t, o))
+	register(p.Tab, [3]string{"Copper still", "still", "150"})
+	startRun(p.Tab, "Copper still")
+	other := rig.NewPhone(t, t.TempDir())
+	other.Tab.Call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": `
+		globalThis.door = { held: false, waiting: [], news: 0 };
+		globalThis.Worker = class extends Worker {
+			postMessage(asked, ...rest) {
+				const ask = () => super.postMessage(asked, ...rest);
+				if (asked.name === 'add') this.addEventListener('message', ({ data }) => { if (data.id === asked.id) door.news++; });
+				if (door.held && asked.name === 'form') door.waiting.push(ask);
+				else ask();
+			}
+		};`})
+	visit(other.Tab, o)
+	joinHere(other.Tab, o.Invite())
+	sent(other.Tab)
+	rig.Eval[int](other.Tab, "(door.held = true, door.news = 0)")
+	other.Tab.Tap("Still room")
+	rig.Wait[bool](other.Tab, "door.waiting.length > 0")
+	reading(p.Tab, "141.5")
+	rig.Wait[bool](other.Tab, "door.news > 0")
+	other.Tab.Settle()
+	rig.Eval[int](other.Tab, "(door.held = false, door.waiting.forEach((ask) => ask()), 0)")
+	inTable(other.Tab, "141.5")
+	calm(t, other)
+}
+
 // A phone that was wiped joins as a new one and gets everything from the office.
 func wiped(t *testing.T, s stage) {
 	o := s.open(t)

@@ -35,6 +35,7 @@ func TestBrowser(t *testing.T) {
 		{"KilledInPush", killedInPush},
 		{"Updated", updated},
 		{"Live", live},
+		{"NewsAtTheDoor", newsAtTheDoor},
 		{"FarBehind", farBehind},
 		{"FullPhone", fullPhone},
 		{"ClockOff", clockOff},

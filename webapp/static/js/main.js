@@ -401,18 +401,17 @@ export class App {
     document.title = `${room.name} · Gaugebook`;
     if (key !== this.keptRoom) this.log.put('room', this.keptRoom = key);
     this.opening.begin(key);
-    const { known } = this;
-    this.showing = known;
+    const { known } = this; // what it shows when it stands there; news may come before
     const module = await fetched(room.load);
     const shown = (module && await made(module.open(this))) ?? absent(room.name, () => this.enter(key));
-    this.shown = shown;
+    this.turned(shown, known);
     show(this.place, shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
     if (!this.isOpen) {
       await painted();
       this.there();
     }
     await shown.rest?.();
-    this.stands = Math.max(this.stands, known);
+    this.stood(shown, known);
     await this.refresh();
   }
 
@@ -474,25 +473,37 @@ export class App {
 
   /** Turns to a page of the room; its way back leads to the room. */
   async turnTo(title, load, make) {
+    const { known } = this;
     const module = await fetched(load);
     const page = module && await made(make(module));
     if (!page) return this.notice('absent', `“${title}” is not on this phone yet, and the office cannot be reached. Come within its reach, then tap once more.`);
     this.notice('absent', '');
     this.opening.begin('');
-    this.shown = page;
+    this.turned(page, known);
     this.title.textContent = title;
     show(this.place, page.node);
     this.place.focus();
     window.scrollTo(0, 0);
+    await this.refresh();
   }
 
   /** Brings what is shown up to date, where there is something new. */
   async refresh() {
-    const { known } = this;
+    const { known, shown } = this;
     if (this.showing === known) return;
     this.showing = known;
-    await this.shown?.refresh();
-    this.stands = Math.max(this.stands, known);
+    await shown?.refresh();
+    this.stood(shown, known);
+  }
+
+  /** Another page is shown, which was made of what was known then. What brought the last one up to date is none of its business. */
+  turned(shown, known) {
+    Object.assign(this, { shown, showing: known, stands: 0 });
+  }
+
+  /** All of a page stands there, as far as this was known; another way there may have been quicker with more. */
+  stood(shown, known) {
+    if (this.shown === shown && known > this.stands) this.stands = known;
   }
 
   /** A form is touched, or done with. @param {{node: HTMLElement}} form @param {boolean} is */
