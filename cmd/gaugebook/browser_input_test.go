@@ -62,6 +62,15 @@ func badInput(t *testing.T, s stage) {
 	tab.Type("Hydrometer reads", "")
 	at("Save the reading", "Hydrometer reads", "needed")
 	tab.Type("Hydrometer reads", "150")
+	tab.Tap("More") // what is wrong behind a fold is shown
+	tab.Type("Hydrometer correction", "ten")
+	tab.Tap("More")
+	rig.Wait[bool](tab, "[...document.querySelectorAll('form input')].filter(rig.seen).every(({ value }) => value !== 'ten')")
+	tab.Tap("Save the reading")
+	tab.BelowSays("Hydrometer correction", "ten")
+	unchanged("Hydrometer correction")
+	assert.True(t, rig.Eval[bool](tab, "document.activeElement.value === 'ten'"), "and has the focus")
+	tab.Type("Hydrometer correction", "")
 	tab.Type("In the receiver", "0.5")
 	tab.Save("Save the reading")
 	entries++

@@ -271,6 +271,13 @@ export class EntryForm {
     return first;
   }
 
+  /** Opens what hides a field at fault. */
+  unfold() {
+    for (const words of this.node.querySelectorAll('.field-words.fault')) {
+      for (let fold = words.closest('details'); fold && this.node.contains(fold); fold = fold.parentElement.closest('details')) fold.open = true;
+    }
+  }
+
   async save() {
     if (this.saving || !this.button) return;
     this.saving = true;
@@ -286,6 +293,7 @@ export class EntryForm {
     } catch (error) {
       if (error instanceof Refused) {
         const field = this.point(error.faults, () => true);
+        this.unfold();
         this.wrong.textContent = field ? this.homeless.map(({ sentence }) => sentence).join(' ') : error.message;
         field?.focus();
       } else {
