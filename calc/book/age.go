@@ -3,6 +3,8 @@ package book
 import (
 	"slices"
 	"time"
+
+	"gaugebook/calc/cask"
 )
 
 // ripen brings the time that a vessel's content has spent in its wood into the
@@ -35,21 +37,17 @@ type Age struct {
 
 // AgeOf is an age of so many days that ends on the day of a moment.
 func AgeOf(days int, on Moment) Age {
-	a := Age{Days: days}
 	end, ok := dayOf(Day(on.Day()))
 	if !ok || days <= 0 {
-		return a
+		return Age{Days: days}
 	}
-	begin := end.AddDate(0, 0, -days)
-	for !begin.AddDate(a.Years+1, 0, 0).After(end) {
-		a.Years++
-	}
-	begin = begin.AddDate(a.Years, 0, 0)
-	for !begin.AddDate(0, a.Months+1, 0).After(end) {
-		a.Months++
-	}
-	a.Spare = int(end.Sub(begin.AddDate(0, a.Months, 0)) / (24 * time.Hour))
-	return a
+	a := cask.Between(end.AddDate(0, 0, -days), end)
+	return Age{Days: days, Years: a.Years, Months: a.Months, Spare: a.Days}
+}
+
+// String is the age in words: "4 years, 2 months, 11 days".
+func (a Age) String() string {
+	return cask.Age{Years: a.Years, Months: a.Months, Days: a.Spare, Total: a.Days}.String()
 }
 
 // Youngest is the time in wood of the youngest spirit in a vessel, the one an

@@ -28,17 +28,23 @@ func monthsAfter(t time.Time, months int) time.Time {
 }
 
 // Between is the age on a day of what was filled on another; the zero Age where
-// it was not filled yet.
+// it was not filled yet. A month is full when the same day of it has come; where
+// it has no such day, as many days into the next month as are missing: from the
+// 30th of January to the 1st of March is no month yet. A stated age may be under-,
+// never overstated (27 CFR 5.74, at third hand).
 func Between(filled, on time.Time) Age {
 	from, to := day(filled), day(on)
 	if to.Before(from) {
 		return Age{}
 	}
-	months := (to.Year()-from.Year())*12 + int(to.Month()-from.Month())
-	if monthsAfter(from, months).After(to) {
-		months--
+	years, months := 0, 0
+	for !from.AddDate(years+1, 0, 0).After(to) {
+		years++
 	}
-	return Age{months / 12, months % 12, days(monthsAfter(from, months), to), days(from, to)}
+	for !from.AddDate(years, months+1, 0).After(to) {
+		months++
+	}
+	return Age{years, months, days(from.AddDate(years, months, 0), to), days(from, to)}
 }
 
 func days(from, to time.Time) int { return int(to.Sub(from) / (24 * time.Hour)) }
@@ -46,7 +52,7 @@ func days(from, to time.Time) int { return int(to.Sub(from) / (24 * time.Hour)) 
 // OfAge is the day on which what was filled on a day is so many years and
 // months old.
 func OfAge(filled time.Time, years, months int) time.Time {
-	return monthsAfter(day(filled), 12*years+months)
+	return day(filled).AddDate(years, months, 0)
 }
 
 // A Stay is a time in one barrel; a zero Out means it is still there.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"gaugebook/calc/book"
@@ -76,7 +77,7 @@ func (e *Engine) barrelHolds(v *book.Vessel) []block {
 		}
 		out = append(out, block{Result: r})
 		if ok {
-			add("Age of the youngest spirit", fmt.Sprintf("%d years, %d months, %d days", age.Years, age.Months, age.Spare))
+			add("Age of the youngest spirit", age.String())
 		}
 		if v.Aged.Full() {
 			add("Filled", v.Aged.Filling.Day()+", "+strconv.Itoa(daysSince(now, v.Aged.Filling))+" days ago")
@@ -202,13 +203,15 @@ func (e *Engine) levelBlocks(v *book.Vessel) []block {
 	return out
 }
 
-// signedTo is a change with its sign.
+// fixed is a figure to so many places, with the minus of print.
+func fixed(x float64, places int32) string {
+	return strings.Replace(quantity.Fixed(x, places), "-", "−", 1)
+}
+
+// signedTo is a change with its sign, if anything is left of it at so many places.
 func signedTo(x float64, places int32) string {
-	s := quantity.Fixed(x, places)
-	switch {
-	case s[0] == '-':
-		return "−" + s[1:]
-	case x > 0:
+	s := fixed(x, places)
+	if x > 0 && strings.ContainsAny(s, "123456789") {
 		return "+" + s
 	}
 	return s

@@ -190,9 +190,9 @@ func bookedAs(missing book.Alcohol) string {
 // gapLitres is a volume of spirit that is or is not there.
 func (e *Engine) gapLitres(l float64) string {
 	if e.metric() {
-		return strings.Replace(quantity.Fixed(l, 1), "-", "−", 1) + " L"
+		return fixed(l, 1) + " L"
 	}
-	return strings.Replace(quantity.Fixed(quantity.Figure{Value: l, Unit: quantity.Litre}.In(quantity.Gallon).Value, 2), "-", "−", 1) + " gal"
+	return fixed(quantity.Figure{Value: l, Unit: quantity.Litre}.In(quantity.Gallon).Value, 2) + " gal"
 }
 
 // likely says a probability in words.
@@ -363,14 +363,14 @@ func (e *Engine) accountsTable(s *party.Sheet, found *fill.Reconciled) *table {
 		if i == 0 && !s.HeelRead {
 			continue
 		}
-		r := row{Cells: []cell{text(capital(a.Name)), text(plus(a.Gap.Value)), text("±" + quantity.Fixed(2*a.Gap.U, 0))}}
+		r := row{Cells: []cell{text(capital(a.Name)), text(signedTo(a.Gap.Value, 0)), text("±" + quantity.Fixed(2*a.Gap.U, 0))}}
 		switch {
 		case i == 0:
 			r.Cells[1].Text, r.Cells[2].Text = e.gapLitres(a.Gap.Value), "±"+e.gapLitres(2*math.Hypot(a.Gap.U, a.Usual.U))
 			r.Note = fmt.Sprintf("the tank %s − %s, less samples %s and spills %s, less %d bottles; a line keeps about %s", e.gapLitres(s.Before.Base()), e.gapLitres(s.After.Base()),
 				e.gapLitres(s.Samples.Base()), e.gapLitres(s.Spill.Base()), found.Bottles, e.gapLitres(a.Usual.Value))
 		case a.Name == "strength":
-			r.Cells[1].Text, r.Cells[2].Text = strings.Replace(quantity.Fixed(a.Gap.Value, 1), "-", "−", 1)+" % vol", "±"+quantity.Fixed(2*a.Gap.U, 1)
+			r.Cells[1].Text, r.Cells[2].Text = fixed(a.Gap.Value, 1)+" % vol", "±"+quantity.Fixed(2*a.Gap.U, 1)
 			r.Note = "bottle " + s.Bottled.String() + ", tank " + s.Tank.String()
 		default:
 			r.Note = gapNote(s, a.Name)
@@ -398,18 +398,6 @@ func gapNote(s *party.Sheet, name string) string {
 		return fmt.Sprintf("the station counted %d; %d passed it by the cases and the spoils after it", s.Tallies[i].Bottles, s.Passed(at))
 	}
 	return ""
-}
-
-// plus is a number of pieces with its sign.
-func plus(x float64) string {
-	s := quantity.Fixed(x, 0)
-	if strings.HasPrefix(s, "-") {
-		return "−" + s[1:]
-	}
-	if s == "0" {
-		return s
-	}
-	return "+" + s
 }
 
 // lineLot says what was issued of a lot and what should be left of it.

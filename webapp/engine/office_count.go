@@ -134,7 +134,7 @@ func (e *Engine) vesselPage(a book.Address) (any, error) {
 		out.Result = &result{Label: v.Name + " holds", Figure: quantity.Fixed(c.Volume.Litres(), 0), Unit: "L", Beside: []pair{{"what", string(c.Material)}}}
 	}
 	if age, ok := s.Youngest(a, now); ok && age.Days > 0 {
-		add("Youngest spirit, in wood", fmt.Sprintf("%d years, %d months, %d days", age.Years, age.Months, age.Spare))
+		add("Youngest spirit, in wood", age.String())
 	}
 	if rested := v.Rested(now); rested > 0 {
 		add("Left alone for", fmt.Sprintf("%d days", int(rested/(24*time.Hour))))

@@ -3,7 +3,6 @@ package engine
 import (
 	"encoding/json"
 	"strconv"
-	"strings"
 
 	"gaugebook/calc/book"
 	"gaugebook/calc/fault"
@@ -176,20 +175,6 @@ func (e *Engine) shareTable(title string, list []book.Share) *table {
 		t.Rows = append(t.Rows, r)
 	}
 	return t
-}
-
-// ageText is an age in wood in words, "" for none.
-func ageText(a book.Age) string {
-	var words []string
-	for _, p := range []struct {
-		n         int
-		one, many string
-	}{{a.Years, "year", "years"}, {a.Months, "month", "months"}, {a.Spare, "day", "days"}} {
-		if p.n > 0 {
-			words = append(words, counted(p.n, p.one, p.many))
-		}
-	}
-	return strings.Join(words, ", ")
 }
 
 // counted is a number of things: 1 batch, 2 batches.

@@ -55,7 +55,7 @@ func (e *Engine) blend(p book.BlendPlan, out *preview) fault.List {
 	case !b.Aged:
 		beside("youngest", "not known")
 	case b.Age.Days > 0:
-		beside("youngest, in wood", ageText(b.Age))
+		beside("youngest, in wood", b.Age.String())
 	default:
 		beside("youngest", "never in wood")
 	}

@@ -147,19 +147,11 @@ func (e *Engine) fillFacts(r *book.Bottling) *facts {
 		f.Lines = append(f.Lines, pair{"Bottles checked", "none was weighed or poured out"})
 	} else {
 		mean := sum / float64(n)
-		f.Lines = append(f.Lines, pair{"Bottles checked", strconv.Itoa(n)}, pair{"Mean", quantity.Fixed(mean, 1) + " mL, " + strconvSigned(100*(mean/label-1)) + " %"},
+		f.Lines = append(f.Lines, pair{"Bottles checked", strconv.Itoa(n)}, pair{"Mean", quantity.Fixed(mean, 1) + " mL, " + signedTo(100*(mean/label-1), 2) + " %"},
 			pair{"From, to", quantity.Fixed(least, 1) + " to " + quantity.Fixed(most, 1) + " mL"}, pair{"Over, under", fmt.Sprintf("%d over, %d under", over, under)},
 			pair{"Outside ±" + quantity.Fixed(100*book.FillLimit(r.Bottle), 1) + " %", strconv.Itoa(out)})
 	}
 	return &facts{Title: f.Title, Lines: append(f.Lines, given(pair{"Strength in the bottle, last", strength})...)}
-}
-
-func strconvSigned(x float64) string {
-	s := quantity.Fixed(x, 2)
-	if x > 0 {
-		return "+" + s
-	}
-	return s
 }
 
 func (e *Engine) goodsAtLine(s *party.Sheet) *table {

@@ -109,10 +109,7 @@ func (e *Engine) balance(w *worked, c charged) (*result, *question) {
 		return quantity.Fixed(f.Value/per, 2) + " ±" + quantity.Fixed(f.Expanded()/per, 2)
 	}
 	out.Label = "Alcohol balance: what went in, less what came out"
-	out.Figure, out.Unit = quantity.Fixed(b.Gap.Value/per, 2), name
-	if b.Gap.Value < 0 {
-		out.Figure = "−" + quantity.Fixed(-b.Gap.Value/per, 2)
-	}
+	out.Figure, out.Unit = fixed(b.Gap.Value/per, 2), name
 	out.Beside = []pair{{"within", "±" + quantity.Fixed(b.Gap.Expanded()/per, 2)}, {"charge", in(b.In)}, {"came out", in(b.Out)}, {"of the charge", quantity.Fixed(100*b.Share, 1) + " %"}}
 	out.Steps = b.Working()
 	out.Method = "In litres of pure alcohol at 20 °C."

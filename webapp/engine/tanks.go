@@ -151,7 +151,7 @@ func (e *Engine) ageText(a book.Address, now book.Moment) string {
 		words = append(words, "youngest of "+youngest.Day())
 	}
 	if age, ok := s.Youngest(a, now); ok && age.Days > 0 {
-		words = append(words, fmt.Sprintf("%d years, %d months, %d days in wood", age.Years, age.Months, age.Spare))
+		words = append(words, age.String()+" in wood")
 	}
 	if d := int(v.Rested(now) / (24 * time.Hour)); d > 0 {
 		words = append(words, counted(d, "day", "days")+" left alone")
