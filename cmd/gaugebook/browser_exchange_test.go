@@ -256,6 +256,17 @@ func newsAtTheDoor(t *testing.T, s stage) {
 	other.Tab.Settle()
 	rig.Eval[int](other.Tab, "(door.held = false, door.waiting.forEach((ask) => ask()), 0)")
 	inTable(other.Tab, "141.5")
+
+	// Who is so quick as to touch a field when it is just there keeps it.
+	other.Tab.Tap("Rooms")
+	rig.Eval[bool](other.Tab, `(new MutationObserver((_, watch) => {
+		const field = document.querySelector('.first input');
+		if (field) { watch.disconnect(); field.focus(); }
+	}).observe(document.getElementById('room'), { childList: true, subtree: true }), true)`)
+	other.Tab.Tap("Still room")
+	inTable(other.Tab, "141.5")
+	other.Tab.Settle()
+	assert.True(t, rig.Eval[bool](other.Tab, "document.activeElement === rig.find('Hydrometer reads')"), "the focus stays")
 	calm(t, other)
 }
 

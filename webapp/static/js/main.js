@@ -388,8 +388,11 @@ export class App {
     if (saved) this.exchange.saved(saved);
   }
 
-  /** @param {string} [key] the room, the building where there is none */
-  async go(key) {
+  /**
+   * @param {string} [key] the room, the building where there is none
+   * @param {() => void} [entered] told as soon as the room stands there, before a person can have touched it
+   */
+  async go(key, entered = () => {}) {
     if (this.left) return undefined;
     const room = rooms.find((one) => one.key === key && this.standing.enters(key));
     if (this.chain.device === '' || this.standing.over || !room) await this.equip();
@@ -406,6 +409,7 @@ export class App {
     const shown = (module && await made(module.open(this))) ?? absent(room.name, () => this.enter(key));
     this.turned(shown, known);
     show(this.place, shown.node, h('p', { class: 'how unprinted' }, h('button', { type: 'button', class: 'link', onclick: () => this.openManual(key, () => this.enter(key)) }, 'How this room works')));
+    entered();
     if (!this.isOpen) {
       await painted();
       this.there();
@@ -427,10 +431,11 @@ export class App {
 
   /** @param {string} key */
   async enter(key) {
-    await this.go(key);
-    this.say('');
-    this.place.focus();
-    window.scrollTo(0, 0);
+    await this.go(key, () => {
+      this.say('');
+      this.place.focus();
+      window.scrollTo(0, 0);
+    });
   }
 
   showJoin() {
