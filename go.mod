@@ -9,6 +9,7 @@ require (
 	github.com/shopspring/decimal v1.6.0
 	github.com/skip2/go-qrcode v0.0.0-20200617195104-da1b6568686e
 	github.com/stretchr/testify v1.12.1
+	golang.org/x/time v0.15.0
 	modernc.org/sqlite v1.62.0
 )
 

@@ -62,7 +62,7 @@ var templates = []string{
 	"true-proof,indicated={100..400},temp={-90..190}",
 }
 
-var placeholder = regexp.MustCompile(`\{(-?[0-9.]+?)\.\.(-?[0-9.]+?)\}`)
+var interval = regexp.MustCompile(`\{(-?[0-9.]+?)\.\.(-?[0-9.]+?)\}`)
 
 // generate writes out the parity cases, the same ones each time.
 func generate(t *testing.T) string {
@@ -70,8 +70,8 @@ func generate(t *testing.T) string {
 	var b strings.Builder
 	for _, template := range templates {
 		for range 12 {
-			b.WriteString(placeholder.ReplaceAllStringFunc(template, func(s string) string {
-				m := placeholder.FindStringSubmatch(s)
+			b.WriteString(interval.ReplaceAllStringFunc(template, func(s string) string {
+				m := interval.FindStringSubmatch(s)
 				low, err := strconv.ParseFloat(m[1], 64)
 				require.NoError(t, err)
 				high, err := strconv.ParseFloat(m[2], 64)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -8,7 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
-	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -19,6 +20,7 @@ import (
 	"gaugebook/webapp/engine"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/time/rate"
 )
 
 // years are n entries of an ordinary life, half an hour apart, written by one
@@ -320,7 +322,7 @@ func BenchmarkExchange(b *testing.B) {
 func BenchmarkFirstLoad(b *testing.B) {
 	o := rig.Open(b, rig.Build(b, b.TempDir(), nil), b.TempDir())
 	_, office, _ := strings.Cut(strings.TrimSpace(o.Words), "listening on http://")
-	var wire poorWire
+	wire := newPoorWire()
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(b, err)
 	b.Cleanup(func() { ln.Close() })
@@ -344,14 +346,14 @@ func BenchmarkFirstLoad(b *testing.B) {
 	}()
 	o.Wire.To(ln.Addr().String())
 	for b.Loop() {
-		wire.reset()
+		wire.bytes.Store(0)
 		p := rig.NewPhone(b, b.TempDir())
 		visit(p.Tab, o)
 		p.Tab.Settle()
-		b.ReportMetric(float64(wire.carried()), "usable-bytes")
+		b.ReportMetric(float64(wire.bytes.Load()), "usable-bytes")
 		keptOffline(p.Tab)
 		p.Tab.Settle()
-		b.ReportMetric(float64(wire.carried()), "kept-bytes")
+		b.ReportMetric(float64(wire.bytes.Load()), "kept-bytes")
 		p.SwitchOff()
 	}
 }
@@ -360,24 +362,13 @@ func BenchmarkFirstLoad(b *testing.B) {
 // phone at the edge of the signal, and slow enough that what the page fetches
 // once a person can join is not counted with what it needs before.
 type poorWire struct {
-	mu    sync.Mutex
-	bytes int64
-	free  time.Time // when the next byte may leave
+	turn  *rate.Limiter // in bytes
+	bytes atomic.Int64
 }
 
-const poorRate = 500_000 // bytes a second
+const poorPiece = 8 << 10
 
-func (w *poorWire) reset() {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	w.bytes = 0
-}
-
-func (w *poorWire) carried() int64 {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return w.bytes
-}
+func newPoorWire() *poorWire { return &poorWire{turn: rate.NewLimiter(500_000, poorPiece)} }
 
 func (w *poorWire) to(phone io.Writer) io.Writer { return poorEnd{w, phone} }
 
@@ -387,29 +378,18 @@ type poorEnd struct {
 }
 
 func (e poorEnd) Write(p []byte) (n int, err error) {
-	const piece = 8 << 10
-	for err == nil && n < len(p) {
-		next := p[n:min(n+piece, len(p))]
-		time.Sleep(e.wire.take(len(next)))
-		var sent int
-		sent, err = e.phone.Write(next)
+	for piece := range slices.Chunk(p, poorPiece) {
+		if err := e.wire.turn.WaitN(context.Background(), len(piece)); err != nil {
+			return n, err
+		}
+		e.wire.bytes.Add(int64(len(piece)))
+		sent, err := e.phone.Write(piece)
 		n += sent
+		if err != nil {
+			return n, err
+		}
 	}
-	return n, err
-}
-
-// take counts n bytes and says how long they have to wait for their turn.
-func (w *poorWire) take(n int) time.Duration {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	now := time.Now()
-	if w.free.Before(now) {
-		w.free = now
-	}
-	wait := w.free.Sub(now)
-	w.free = w.free.Add(time.Duration(n) * time.Second / poorRate)
-	w.bytes += int64(n)
-	return wait
+	return n, nil
 }
 
 // BenchmarkSizes are the sizes of what is shipped.

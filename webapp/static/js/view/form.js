@@ -315,8 +315,8 @@ export class EntryForm {
     show(this.asText, h('div', { class: 'field' }, h('label', { for: area.id }, 'The entry as text'), area),
       h('button', { type: 'button', class: 'quiet', onclick: () => navigator.clipboard.writeText(area.value).then(() => show(copied, 'Copied'), () => area.focus()) }, 'Copy the text'), copied);
     const { rows } = await this.app.ask('qr', { text: area.value }).catch(() => ({ rows: null })); // too long for one: the text is there
-    const { square } = (await import('./square.js').catch(() => null)) ?? {};
-    if (rows && square && this.asText.contains(area)) this.asText.append(h('p', { class: 'help' }, 'Or let another phone scan it:'), square(rows, 'the entry'));
+    const { square } = (rows && (await import('./square.js').catch(() => null))) ?? {};
+    if (square && this.asText.contains(area)) this.asText.append(h('p', { class: 'help' }, 'Or let another phone scan it:'), square(rows, 'the entry'));
   }
 
   /**
